@@ -1,0 +1,35 @@
+"""Writing the trail, and making staff accounts."""
+
+from typing import Any
+
+from django.db import transaction
+
+from service_center.access.models import Staff, Trail
+from service_center.access.rules import Role
+
+
+def leave_trail(
+    *, by: Staff | None, deed: str, subject: str, before: Any = None, after: Any = None, reason: str = ""
+) -> Trail:
+    """Add one row to the trail, inside the caller's transaction. `subject` is "kind:key", such as "piece:FH-21-00042"."""
+    return Trail.objects.create(
+        by=by,
+        boutique=by.boutique if by else "",
+        deed=deed,
+        subject=subject,
+        before=before,
+        after=after,
+        reason=reason,
+    )
+
+
+@transaction.atomic
+def make_staff(*, username: str, password: str, role: Role, boutique: str = "", name: str = "") -> Staff:
+    """Make one account. Raises IntegrityError for a taken name, or boutique staff without a boutique."""
+    staff = Staff(username=username, role=role.value, boutique=boutique, first_name=name)
+    staff.set_password(password)
+    staff.save()
+    leave_trail(
+        by=None, deed="make_staff", subject=f"staff:{username}", after={"role": role.value, "boutique": boutique}
+    )
+    return staff

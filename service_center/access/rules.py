@@ -1,0 +1,83 @@
+"""Who may open what: one table, enforced by the middleware and walked by the tests.
+
+Every named page of the site has a row. A page without a row opens for nobody, and fails the tests.
+"""
+
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """What a member of staff does; the boutique's staff are bound to their own boutique."""
+
+    BOUTIQUE = "boutique"
+    DESK = "desk"
+    WATCHMAKER = "watchmaker"
+    MANAGER = "manager"
+
+
+class Door(StrEnum):
+    """Doors that need no sign-in, each for its own reason."""
+
+    SIGN_IN = "sign_in"  # the way in itself
+    OWNER = "owner"  # opened by the secret in a letter's link, and by nothing else
+    PROBE = "probe"  # asked by the machine that watches the service; says nothing of anybody
+
+
+EVERYONE = frozenset(Role)
+COUNTER = frozenset({Role.BOUTIQUE, Role.DESK, Role.MANAGER})
+DESK = frozenset({Role.DESK, Role.MANAGER})
+WORK = frozenset({Role.DESK, Role.WATCHMAKER, Role.MANAGER})
+
+DOORS: dict[str, frozenset[Role] | Door] = {
+    # signing in and out
+    "account_login": Door.SIGN_IN,
+    "account_logout": EVERYONE,
+    "account_signup": Door.SIGN_IN,  # closed: says that the house makes the accounts
+    "account_inactive": Door.SIGN_IN,
+    "account_reauthenticate": EVERYONE,
+    "account_change_password": EVERYONE,
+    # pieces
+    "pieces:home": EVERYONE,
+    "pieces:search": EVERYONE,
+    "pieces:piece": EVERYONE,
+    "pieces:record_entry": WORK,
+    "pieces:hand_back": WORK,
+    # due dates
+    "intervals:due_list": COUNTER,
+    # letters
+    "letters:letters": DESK,
+    "letters:letter": DESK,
+    "letters:letter_html": DESK,
+    "letters:settle_doubt": DESK,
+    "letters:release": DESK,
+    # the counter
+    "intake:find": COUNTER,
+    "intake:drop_off": COUNTER,
+    "intake:drop_offs": COUNTER,
+    "intake:taken_in": COUNTER,
+    "intake:receipt": COUNTER,
+    # the book's files
+    "exchange:import_book": DESK,
+    "exchange:export_book": DESK,
+    # the owner's side
+    "owner_pages:letter": Door.OWNER,
+    "owner_pages:answer": Door.OWNER,
+    "owner_pages:stop_letters": Door.OWNER,
+    # the demo's mail, on loopback
+    "demo:mailbox": EVERYONE,
+    "demo:mail": EVERYONE,
+    "demo:mail_html": EVERYONE,
+    # probes
+    "serving:live": Door.PROBE,
+    "serving:ready": Door.PROBE,
+}
+
+
+def may_open(view_name: str, role: str | None) -> bool:
+    """Whether a role (None: not signed in) may open the page of that name."""
+    row = DOORS.get(view_name)
+    if row is None:
+        return False
+    if isinstance(row, Door):
+        return True
+    return role in row

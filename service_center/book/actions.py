@@ -1,0 +1,76 @@
+"""Writing facts of the book. Each deed is one transaction; what follows from it elsewhere is the caller's to ask for."""
+
+import secrets
+from datetime import date, datetime
+
+from django.db import transaction
+
+from service_center.access.models import Staff
+from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece
+from service_center.book.rules import (
+    DoneBy,
+    EntryKind,
+    Place,
+    Tightness,
+    family_name_key,
+    name_key,
+    phone_key,
+    serial_key,
+)
+
+
+def owner_keys(*, name: str, phone: str) -> dict[str, str]:
+    """The search columns of an owner, wherever one is written."""
+    return {"name_key": name_key(name), "family_name_key": family_name_key(name), "phone_key": phone_key(phone)}
+
+
+def piece_keys(serial: str) -> dict[str, str]:
+    """The search columns of a piece, wherever one is written."""
+    key = serial_key(serial)
+    return {"serial_key": key, "serial_key_reversed": key[::-1]}
+
+
+@transaction.atomic
+def add_entry(
+    piece: Piece,
+    *,
+    done_on: date,
+    kind: EntryKind,
+    case_opened: bool | None,
+    tightness: Tightness,
+    done_by: DoneBy,
+    accepted: bool | None = None,
+    note: str = "",
+    by: Staff | None = None,
+) -> HistoryEntry:
+    """Add one history entry. Its due dates are stale until `intervals.actions.recompute` is asked."""
+    return HistoryEntry.objects.create(
+        code=f"SC-{done_on:%Y%m%d}-{secrets.token_hex(5)}",
+        piece=piece,
+        done_on=done_on,
+        kind=kind.value,
+        case_opened=case_opened,
+        tightness=tightness.value,
+        done_by=done_by.value,
+        accepted=accepted,
+        note=note,
+        recorded_by=by,
+    )
+
+
+@transaction.atomic
+def move_piece(
+    piece: Piece, *, to: Place, boutique: Boutique | None, at: datetime, by: Staff | None, reason: str = ""
+) -> Custody:
+    """Put a piece into other hands: one custody row, and the piece says where it is now."""
+    move = Custody.objects.create(piece=piece, place=to.value, boutique=boutique, since=at, by=by, reason=reason)
+    piece.place = to.value
+    piece.save(update_fields=["place"])
+    return move
+
+
+@transaction.atomic
+def set_letters(owner: Owner, *, wanted: bool) -> None:
+    """Write down whether an owner wants letters."""
+    owner.letters = wanted
+    owner.save(update_fields=["letters"])

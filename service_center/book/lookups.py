@@ -1,0 +1,24 @@
+"""A prefix search that takes the index on both databases."""
+
+from typing import Any
+
+from django.db.models import CharField, Lookup, TextField
+
+
+@CharField.register_lookup
+@TextField.register_lookup
+class Prefix(Lookup):
+    """`field__prefix="FH-21"`: GLOB on SQLite, LIKE on PostgreSQL (Django adds the pattern index to indexed text)."""
+
+    lookup_name = "prefix"
+    prepare_rhs = False
+
+    def as_sqlite(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+        left, params = self.process_lhs(compiler, connection)
+        escaped = "".join(f"[{char}]" if char in "*?[" else char for char in str(self.rhs))
+        return f"{left} GLOB %s", [*params, f"{escaped}*"]
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        left, params = self.process_lhs(compiler, connection)
+        escaped = str(self.rhs).replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+        return f"{left} LIKE %s", [*params, f"{escaped}%"]

@@ -1,0 +1,36 @@
+"""Reading the book."""
+
+from django.db.models import Q, QuerySet
+
+from service_center.access.models import Staff
+from service_center.access.rules import Role
+from service_center.book.models import Owner, Piece
+from service_center.book.rules import Place, name_key, phone_key, serial_key
+
+
+def pieces_visible_to(staff: Staff) -> QuerySet[Piece]:
+    """All pieces for the desk, the benches and the manager; for a boutique those it sold or has taken in."""
+    if staff.role != Role.BOUTIQUE:
+        return Piece.objects.all()
+    sold_here = Q(boutique__code=staff.boutique)
+    taken_in_here = Q(custody__place=Place.BOUTIQUE, custody__boutique__code=staff.boutique)
+    return Piece.objects.filter(Q(pk__in=Piece.objects.filter(sold_here | taken_in_here).values("pk")))
+
+
+def pieces_by_serial(text: str) -> QuerySet[Piece]:
+    """Pieces whose serial begins or ends with what was typed or scanned. By index; empty for nothing typed."""
+    key = serial_key(text)
+    if not key:
+        return Piece.objects.none()
+    return Piece.objects.filter(Q(serial_key__prefix=key) | Q(serial_key_reversed__prefix=key[::-1])).order_by("serial")
+
+
+def owners_by_name_or_phone(text: str) -> QuerySet[Owner]:
+    """Owners whose name (either word order) begins, or whose telephone ends, with what was typed. By index."""
+    name, phone = name_key(text), phone_key(text)
+    matches = Q()
+    if name:
+        matches |= Q(name_key__prefix=name) | Q(family_name_key__prefix=name)
+    if len(phone) >= 4:
+        matches |= Q(phone_key__prefix=phone)
+    return Owner.objects.filter(matches).order_by("name_key") if matches else Owner.objects.none()

@@ -1,0 +1,6 @@
+"""Addresses of exchange."""
+
+from django.urls import URLPattern
+
+app_name = "exchange"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,28 @@
+"""Drop-offs: what was taken in at a counter, from whom, in what state, on whose account."""
+
+from django.conf import settings
+from django.db import models
+
+from service_center.book.models import Boutique, Owner, Piece
+from service_center.measurements.models import TimingSheet
+
+
+class DropOff(models.Model):
+    """One piece taken in. `form_key` comes from the form: the same form sent twice is one drop-off."""
+
+    form_key = models.UUIDField(unique=True)
+    number = models.CharField(max_length=16, unique=True)
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="drop_offs")
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, null=True, related_name="drop_offs")
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="drop_offs")
+    taken_on = models.DateField()
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    taken_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    owner_says = models.TextField(blank=True)
+    asked = models.JSONField(default=list)
+    left_with = models.CharField(max_length=200, blank=True)
+    guarantee = models.JSONField()
+    sheet = models.OneToOneField(TimingSheet, on_delete=models.PROTECT, null=True, related_name="drop_off")
+
+    class Meta:
+        indexes = [models.Index(fields=["boutique", "-taken_on", "-id"], name="drop_offs_of_boutique")]

@@ -1,0 +1,71 @@
+"""Interval rules (facts of the house) and due dates (conclusions, recomputable at any time)."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from service_center.book.models import Boutique, HistoryEntry, Piece
+from service_center.book.rules import ServiceKind, Use
+from service_center.intervals.rules import Scope, StartFact
+
+KINDS = [(kind.value, kind.value) for kind in ServiceKind]
+
+
+class IntervalRule(models.Model):
+    """How many months after the start a kind opens, is due and closes. Equal rules cannot be saved twice."""
+
+    code = models.CharField(max_length=64, unique=True)
+    kind = models.CharField(max_length=16, choices=KINDS)
+    scope = models.CharField(max_length=16, choices=[(scope.value, scope.value) for scope in Scope])
+    scope_value = models.CharField(max_length=64, blank=True)
+    use = models.CharField(max_length=16, choices=[("any", "any"), *((use.value, use.value) for use in Use)])
+    opens_months = models.PositiveSmallIntegerField()
+    due_months = models.PositiveSmallIntegerField()
+    closes_months = models.PositiveSmallIntegerField()
+    in_force_from = models.DateField()
+    covers_running = models.BooleanField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["kind", "scope", "scope_value", "use", "in_force_from"], name="no_two_equal_rules"
+            ),
+            models.CheckConstraint(
+                condition=Q(opens_months__lte=F("due_months")) & Q(due_months__lte=F("closes_months")),
+                name="opens_before_due_before_closes",
+            ),
+            models.CheckConstraint(
+                condition=(Q(scope=Scope.HOUSE.value) & Q(scope_value=""))
+                | (~Q(scope=Scope.HOUSE.value) & ~Q(scope_value="")),
+                name="every_scope_but_the_house_has_a_value",
+            ),
+        ]
+
+
+class DueDate(models.Model):
+    """When one kind of service of one piece opens, is due and closes; dates are empty where no start is known.
+
+    `held` and `boutique` repeat facts of the piece, so that the desk's list reads one table by index.
+    `rule` empty means the house defaults. `owed_since` is set where a tightness test is owed at once.
+    """
+
+    piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="due_dates")
+    kind = models.CharField(max_length=16, choices=KINDS)
+    starts_on = models.DateField(null=True)
+    start_fact = models.CharField(max_length=16, blank=True, choices=[(fact.value, fact.value) for fact in StartFact])
+    start_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, related_name="+")
+    rule = models.ForeignKey(IntervalRule, on_delete=models.PROTECT, null=True, related_name="+")
+    opens_on = models.DateField(null=True)
+    due_on = models.DateField(null=True)
+    closes_on = models.DateField(null=True)
+    owed_since = models.DateField(null=True)
+    owed_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, related_name="+")
+    held = models.CharField(max_length=16, blank=True)
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["piece", "kind"], name="one_due_date_a_kind")]
+        indexes = [
+            models.Index(fields=["kind", "due_on", "piece"], name="due_by_kind"),
+            models.Index(fields=["due_on", "piece"], name="due_by_day"),
+            models.Index(fields=["boutique", "due_on", "piece"], name="due_by_boutique"),
+        ]

@@ -1,0 +1,54 @@
+"""What is known of one piece, as plain values."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from service_center.book.rules import EntryKind, Status, Tightness, Use
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that was done. `counts`: by our own workshop, or outside and accepted by the desk."""
+
+    code: str
+    done_on: date
+    kind: EntryKind
+    case_opened: bool
+    tightness: Tightness
+    counts: bool
+
+    @property
+    def passed(self) -> bool:
+        """A pass from outside that the desk has not accepted counts as no pass."""
+        return self.counts and self.tightness is Tightness.PASSED
+
+
+@dataclass(frozen=True, slots=True)
+class PieceFacts:
+    """One piece. Empty calibre, reference, dates or use: not known. `rated`: its model has a pressure rating."""
+
+    serial: str
+    reference: str
+    calibre: str
+    rated: bool
+    made_on: date | None
+    sold_on: date | None
+    use: Use | None
+    status: Status
+    in_workshop: bool
+    history: tuple[Entry, ...]
+
+    def known_on(self, as_of: date) -> "PieceFacts":
+        """The facts dated up to a day; those dated after it do not exist yet."""
+        return PieceFacts(
+            serial=self.serial,
+            reference=self.reference,
+            calibre=self.calibre,
+            rated=self.rated,
+            made_on=self.made_on if self.made_on and self.made_on <= as_of else None,
+            sold_on=self.sold_on if self.sold_on and self.sold_on <= as_of else None,
+            use=self.use,
+            status=self.status,
+            in_workshop=self.in_workshop,
+            history=tuple(entry for entry in self.history if entry.done_on <= as_of),
+        )

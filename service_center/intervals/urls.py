@@ -1,0 +1,6 @@
+"""Addresses of intervals."""
+
+from django.urls import URLPattern
+
+app_name = "intervals"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,103 @@
+"""Reminders, the letters that carry them, rounds, the secrets in their links, and what owners answered."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from service_center.book.models import Boutique, Owner, Piece
+from service_center.book.rules import ServiceKind
+from service_center.letters.rules.words import AnswerChoice, LetterState, LinkPurpose, Step
+
+
+class Round(models.Model):
+    """One pass over the book for one day."""
+
+    day = models.DateField(db_index=True)
+    started_at = models.DateTimeField()
+    finished_at = models.DateTimeField(null=True)
+    reminders = models.PositiveIntegerField(default=0)
+    letters = models.PositiveIntegerField(default=0)
+
+
+class Letter(models.Model):
+    """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1)."""
+
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
+    language = models.CharField(max_length=35)
+    planned_on = models.DateField()
+    state = models.CharField(
+        max_length=16, choices=[(s.value, s.value) for s in LetterState], default=LetterState.WAITING.value
+    )
+    not_before = models.DateTimeField()
+    attempt = models.PositiveIntegerField(default=0)
+    claimed_by = models.CharField(max_length=100, blank=True)
+    lease_until = models.DateTimeField(null=True)
+    email = models.CharField(max_length=254, blank=True)
+    message_id = models.CharField(max_length=200, unique=True, null=True)
+    sent_at = models.DateTimeField(null=True)
+    reply = models.TextField(blank=True)
+    reason = models.CharField(max_length=200, blank=True)
+    written_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["owner", "planned_on"],
+                condition=~Q(state=LetterState.ENDED.value),
+                name="one_letter_an_owner_a_day",
+            )
+        ]
+        indexes = [
+            models.Index(fields=["state", "not_before", "id"], name="letters_that_wait"),
+            models.Index(fields=["state", "lease_until"], name="letters_in_hand"),
+            models.Index(fields=["owner", "sent_at"], name="letters_of_owner"),
+            models.Index(fields=["planned_on", "id"], name="letters_by_day"),
+        ]
+
+
+class Reminder(models.Model):
+    """One due date of one piece at one step. The key is what makes a letter go out once.
+
+    `ended_on` is set when a service, an answer or a hold came before it went out; a reminder that went
+    out never ends. One that ended without going out may be taken up again by a later letter.
+    """
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="reminders")
+    kind = models.CharField(max_length=16, choices=[(kind.value, kind.value) for kind in ServiceKind])
+    starts_on = models.DateField()
+    step = models.CharField(max_length=16, choices=[(step.value, step.value) for step in Step])
+    letter = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="reminders")
+    due_on = models.DateField()
+    ended_on = models.DateField(null=True)
+    ended_because = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["piece", "kind", "starts_on", "step"], name="reminder_once")]
+
+
+class OwnerLink(models.Model):
+    """A secret in a letter, stored as SHA-256 of "purpose|secret". It may be used again until it ends."""
+
+    token_hash = models.CharField(max_length=64, unique=True)
+    purpose = models.CharField(max_length=8, choices=[(p.value, p.value) for p in LinkPurpose])
+    letter = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="links")
+    made_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True)
+
+
+class Answer(models.Model):
+    """What the owner said of one piece, or of all letters (piece empty). Facts: a later answer outweighs an earlier."""
+
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="answers")
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, null=True, related_name="answers")
+    letter = models.ForeignKey(Letter, on_delete=models.PROTECT, null=True, related_name="answers")
+    choice = models.CharField(max_length=16, choices=[(c.value, c.value) for c in AnswerChoice])
+    day = models.DateField(null=True)
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, null=True, related_name="+")
+    said_on = models.DateField()
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        indexes = [models.Index(fields=["piece", "said_on"], name="answers_about_piece")]

@@ -1,0 +1,1 @@
+"""Pure decisions about letters: what goes out, when, once."""

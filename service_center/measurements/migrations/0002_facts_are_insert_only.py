@@ -1,0 +1,10 @@
+"""Facts are added, never changed: triggers hold the promise on both databases."""
+
+from django.db import migrations
+
+from service_center.access.insert_only import insert_only
+
+
+class Migration(migrations.Migration):
+    dependencies = [("measurements", "0001_initial")]
+    operations = [insert_only("measurements_timingsheet"), insert_only("measurements_reading")]

@@ -1,0 +1,36 @@
+"""Readings as they were taken. Facts only; verdicts are worked out from them."""
+
+from django.conf import settings
+from django.db import models
+
+from service_center.book.models import Piece
+from service_center.measurements.rules import POSITIONS, WINDS
+
+
+class TimingSheet(models.Model):
+    """One sitting at the timing machine with one piece."""
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="timing_sheets")
+    taken_on = models.DateField()
+    taken_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    instrument = models.CharField(max_length=100, blank=True)
+    lift_angle_deg = models.DecimalField(max_digits=5, decimal_places=2, null=True)
+    remark = models.TextField(blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["piece", "taken_on"], name="sheets_of_piece")]
+
+
+class Reading(models.Model):
+    """Rate (s/d, plus gains), amplitude (degrees) and beat error (ms, half the difference of the two beats)."""
+
+    sheet = models.ForeignKey(TimingSheet, on_delete=models.PROTECT, related_name="readings")
+    position = models.CharField(max_length=4, choices=[(position, position) for position in POSITIONS])
+    wind = models.CharField(max_length=8, choices=[(wind, wind) for wind in WINDS])
+    rate = models.DecimalField(max_digits=6, decimal_places=1, null=True)
+    amplitude = models.DecimalField(max_digits=4, decimal_places=0, null=True)
+    beat_error = models.DecimalField(max_digits=4, decimal_places=2, null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["sheet", "position", "wind"], name="a_position_once_a_wind")]

@@ -1,0 +1,210 @@
+"""Every setting, read from the environment with a typed default. With none set the site runs embedded.
+
+DATABASE_URL, BROKER_URL, CACHE_URL, EMAIL_URL, SITE_URL, SECRET_KEY and DATA_DIR are what an operator
+usually sets; README.md shows them for one machine and for servers.
+"""
+
+import secrets
+import sqlite3
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import environ
+from csp.constants import NONE, SELF
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+env = environ.FileAwareEnv()
+
+
+def _embedded_secret(folder: Path) -> str:
+    """The secret of a site that was given none: made once, kept beside its data, readable by its user alone."""
+    file = folder / "secret_key"
+    if not file.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        file.touch(mode=0o600)
+        file.write_text(secrets.token_urlsafe(64))
+    return file.read_text()
+
+
+def _sqlite_pragmas() -> str:
+    """Write-ahead log only on a SQLite that does not corrupt it; a rollback journal otherwise."""
+    version = sqlite3.sqlite_version_info
+    mended = version >= (3, 51, 3) or (3, 50, 7) <= version < (3, 51, 0) or (3, 44, 6) <= version < (3, 45, 0)
+    journal = (
+        "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL"
+        if mended
+        else "PRAGMA journal_mode=TRUNCATE;PRAGMA synchronous=EXTRA"
+    )
+    return f"{journal};PRAGMA foreign_keys=ON"
+
+
+# --- the site -------------------------------------------------------------------------------------
+DATA_DIR = Path(env.str("DATA_DIR", default=str(BASE_DIR / "var")))
+SITE_URL: str = env.str("SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
+SECRET_KEY: str = env.str("SECRET_KEY", default="") or _embedded_secret(DATA_DIR)
+SECRET_KEY_FALLBACKS: list[str] = env.list("SECRET_KEY_FALLBACKS", default=[])
+DEBUG: bool = env.bool("DEBUG", default=False)
+ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", default=[urlsplit(SITE_URL).hostname, "localhost", "127.0.0.1"])
+TRUSTED_PROXIES: int = env.int("TRUSTED_PROXIES", default=0)
+DEMO: bool = env.bool("DEMO", default=False)
+
+# --- the house: what its letters, papers and rules say about itself --------------------------------
+HOUSE_NAME: str = env.str("HOUSE_NAME", default="Fernhollow")
+MAIL_FROM: str = env.str("MAIL_FROM", default="service@fernhollow.example")
+SHELF_MONTHS: int = env.int("SHELF_MONTHS", default=36)
+TIME_ZONE: str = env.str("HOUSE_TIME_ZONE", default="UTC")
+USE_TZ = True
+LANGUAGE_CODE = "en"
+LANGUAGES = [
+    ("en", "English"),
+    ("fr", "Français"),
+    ("de", "Deutsch"),
+    ("it", "Italiano"),
+    ("es", "Español"),
+    ("ja", "日本語"),
+]
+LOCALE_PATHS = [BASE_DIR / "service_center" / "locale"]
+
+# --- apps, from the lowest layer to the highest (pyproject.toml holds the contract) ---------------
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "csp",
+    "django_htmx",
+    "service_center.access",
+    "service_center.papers",
+    "service_center.book",
+    "service_center.measurements",
+    "service_center.intervals",
+    "service_center.guarantee",
+    "service_center.letters",
+    "service_center.planning",
+    "service_center.pieces",
+    "service_center.intake",
+    "service_center.owner_pages",
+    "service_center.exchange",
+    "service_center.serving",
+    "service_center.demo",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "service_center.access.middleware.DoorMiddleware",
+]
+ROOT_URLCONF = "service_center.urls"
+WSGI_APPLICATION = "service_center.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "service_center.access.context.house",
+            ],
+        },
+    }
+]
+
+# --- database, cache, broker ------------------------------------------------------------------------
+_database: dict[str, Any] = env.db_url("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'book.sqlite3'}")
+if _database["ENGINE"].endswith("sqlite3"):
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    _database["OPTIONS"] = {"transaction_mode": "IMMEDIATE", "timeout": 30, "init_command": _sqlite_pragmas()}
+    _database["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
+else:
+    _database["CONN_MAX_AGE"] = 60
+    _database["CONN_HEALTH_CHECKS"] = True
+    _database["OPTIONS"] = {"options": "-c lock_timeout=5s -c idle_in_transaction_session_timeout=60s"}
+DATABASES = {"default": _database}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
+BROKER_URL: str = env.str("BROKER_URL", default="memory://")
+
+# --- mail: EMAIL_URL unset means that letters wait -----------------------------------------------
+MAIL_CONFIGURED: bool = bool(env.str("EMAIL_URL", default=""))
+vars().update(env.email_url("EMAIL_URL", default="smtp://127.0.0.1:1025"))
+EMAIL_TIMEOUT = 60
+DEFAULT_FROM_EMAIL = MAIL_FROM
+
+# --- people ---------------------------------------------------------------------------------------
+AUTH_USER_MODEL = "access.Staff"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+ACCOUNT_ADAPTER = "service_center.access.adapter.ClosedDoorAdapter"
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_SESSION_REMEMBER = False
+ALLAUTH_TRUSTED_PROXY_COUNT = TRUSTED_PROXIES
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "pieces:home"
+ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
+
+# --- browsers ---------------------------------------------------------------------------------------
+_https = SITE_URL.startswith("https://")
+SESSION_COOKIE_NAME = "__Host-sessionid" if _https else "sessionid"
+CSRF_COOKIE_NAME = "__Host-csrftoken" if _https else "csrftoken"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = _https
+SECURE_HSTS_SECONDS = 31_536_000 if _https else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = _https
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if TRUSTED_PROXIES else None
+CSRF_TRUSTED_ORIGINS = [SITE_URL] if _https else []
+SESSION_COOKIE_AGE = 12 * 3600
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "SAMEORIGIN"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "frame-src": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [SELF],
+        "base-uri": [NONE],
+    }
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 15 * 1024 * 1024
+
+# --- files ------------------------------------------------------------------------------------------
+STATIC_URL = "/static/"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STATIC_ROOT = DATA_DIR / "static"
+STORAGES = {
+    "default": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": str(DATA_DIR / "files")},
+    },
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}

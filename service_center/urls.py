@@ -1,0 +1,15 @@
+"""Addresses. Who may open which is in access/rules.py."""
+
+from django.urls import URLPattern, URLResolver, include, path
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("service_center.pieces.urls")),
+    path("", include("service_center.access.urls")),
+    path("due/", include("service_center.intervals.urls")),
+    path("letters/", include("service_center.letters.urls")),
+    path("counter/", include("service_center.intake.urls")),
+    path("book/", include("service_center.exchange.urls")),
+    path("o/", include("service_center.owner_pages.urls")),
+    path("health/", include("service_center.serving.urls")),
+    path("demo/", include("service_center.demo.urls")),
+]

@@ -1,0 +1,60 @@
+"""What every test stands on. Which database the suite runs on is set by the wrapper (tests/servers.py), before Django."""
+
+import os
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.core.management.commands import flush
+from django.db import connection
+from django.test import Client
+
+from tests.factories import BoutiqueFactory, StaffFactory
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _the_database_is_the_one_that_was_asked_for() -> None:
+    expected = os.environ.get("EXPECT_DATABASE")
+    assert expected is None or connection.vendor == expected
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _flush_passes_the_guards_of_facts() -> Iterator[None]:
+    """Emptying the database between tests deletes row by row on SQLite, which the facts' triggers rightly refuse.
+
+    They are taken down for the flush alone and put back as they were written.
+    """
+    original = flush.Command.handle
+
+    def handle(self: flush.Command, **options: Any) -> None:
+        if connection.vendor != "sqlite":
+            original(self, **options)
+            return
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+            guards = cursor.fetchall()
+            for name, _sql in guards:
+                cursor.execute(f"DROP TRIGGER {name}")
+            try:
+                original(self, **options)
+            finally:
+                for _name, sql in guards:
+                    cursor.execute(sql)
+
+    flush.Command.handle = handle  # type: ignore[method-assign]
+    yield
+    flush.Command.handle = original  # type: ignore[method-assign]
+
+
+@pytest.fixture
+def signed_in(db: None) -> Callable[..., Client]:
+    """A browser in which a member of staff of that role is signed in."""
+
+    def sign_in(role: str, boutique: str = "") -> Client:
+        if role == "boutique" and not boutique:
+            boutique = BoutiqueFactory().code
+        client = Client()
+        client.force_login(StaffFactory(role=role, boutique=boutique))
+        return client
+
+    return sign_in
