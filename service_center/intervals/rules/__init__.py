@@ -1,19 +1,32 @@
 """When a piece is due, and why. Source: design/due-dates.md; nothing here knows a database or a clock.
 
-`due_dates` is the door: the facts of one piece and the house's rules in, one `Due` a kind out.
+`due_dates` is the door: the facts of one piece and the house's rules in, one `Due` a kind out. `because` says why.
 """
 
-from service_center.intervals.rules.choosing import HOUSE_DEFAULTS, Rule, Scope, rule_for
-from service_center.intervals.rules.due import Due, State, due_dates, state_on
+from service_center.intervals.rules.because import Because, because
+from service_center.intervals.rules.choosing import HOUSE_DEFAULTS, Rule, Scope, default_for, rule_for
+from service_center.intervals.rules.due import Dates, Due, State, assemble, due_dates, state_on
 from service_center.intervals.rules.facts import Entry, PieceFacts
 from service_center.intervals.rules.months import add_months
-from service_center.intervals.rules.start import Owed, Start, StartFact, overhaul_start, tightness_owed, tightness_start
+from service_center.intervals.rules.start import (
+    Owed,
+    OwedFact,
+    Start,
+    StartFact,
+    overhaul_start,
+    owed_because,
+    tightness_owed,
+    tightness_start,
+)
 
 __all__ = [
     "HOUSE_DEFAULTS",
+    "Because",
+    "Dates",
     "Due",
     "Entry",
     "Owed",
+    "OwedFact",
     "PieceFacts",
     "Rule",
     "Scope",
@@ -21,8 +34,12 @@ __all__ = [
     "StartFact",
     "State",
     "add_months",
+    "assemble",
+    "because",
+    "default_for",
     "due_dates",
     "overhaul_start",
+    "owed_because",
     "rule_for",
     "state_on",
     "tightness_owed",

@@ -50,6 +50,10 @@ class Rule:
             case Scope.PIECE:
                 return self.scope_value == piece.serial
 
+    def eligible(self, start: date, as_of: date) -> bool:
+        """In force by the start; or, where it covers intervals that were already running, by the day of the question."""
+        return self.in_force_from <= start or (self.covers_running and self.in_force_from <= as_of)
+
 
 def _default(kind: ServiceKind, use: Use | None, opens: int, due: int, closes: int) -> Rule:
     return Rule("", kind, Scope.HOUSE, "", use, opens, due, closes, in_force_from=date.min, covers_running=False)
@@ -68,20 +72,20 @@ def rule_for(
 ) -> Rule | None:
     """The rule for one kind, or None where none matches the piece at all: the kind does not apply to it.
 
-    Without a start any matching rule will do: it says only that the kind applies.
+    Without a start no rule is eligible, and the one that is named says only that the kind applies.
     """
     matching = [rule for rule in rules if rule.kind is kind and rule.matches(piece)]
-    if start is None:
-        return max(matching, key=_closeness, default=None)
-    eligible = [
-        rule
-        for rule in matching
-        if rule.in_force_from <= start or (rule.covers_running and rule.in_force_from <= as_of)
-    ]
+    eligible = [rule for rule in matching if start is not None and rule.eligible(start, as_of)]
     if eligible:
         return max(eligible, key=lambda rule: (*_closeness(rule), rule.in_force_from))
     # The start lies before every rule: the same order of scope and use, and then the earliest in force.
     return min(matching, key=lambda rule: (*(-rank for rank in _closeness(rule)), rule.in_force_from), default=None)
+
+
+def default_for(kind: ServiceKind, use: Use | None) -> Rule:
+    """The house default for a kind and a use."""
+    matching = [rule for rule in HOUSE_DEFAULTS if rule.kind is kind and rule.use in {None, use}]
+    return max(matching, key=_closeness)
 
 
 def _closeness(rule: Rule) -> tuple[int, int]:

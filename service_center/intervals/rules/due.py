@@ -25,8 +25,20 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Dates:
+    """The first day on which an invitation makes sense, the recommended day, and the day from which it is overdue."""
+
+    opens_on: date
+    due_on: date
+    closes_on: date
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
-    """One kind's dates. Without a start there are none. `held` is why nobody is invited, or empty."""
+    """One kind's dates. Without a start there are none. `held` is why nobody is invited, or empty.
+
+    `by_rule` is what the rule alone gives, whatever is owed.
+    """
 
     kind: ServiceKind
     start: Start | None
@@ -36,6 +48,7 @@ class Due:
     closes_on: date | None
     owed: Owed | None
     held: str
+    by_rule: Dates | None = None
 
 
 def due_dates(piece: PieceFacts, rules: Iterable[Rule], as_of: date, *, shelf_months: int) -> list[Due]:
@@ -57,12 +70,22 @@ def _due(
     if rule is None:
         return None
     held = held_because(piece.status, in_workshop=piece.in_workshop)
+    return assemble(kind, start, rule, owed, held)
+
+
+def assemble(kind: ServiceKind, start: Start | None, rule: Rule, owed: Owed | None, held: str) -> Due:
+    """One kind's dates from what has been found out about it. What is owed is due at once, on all three days."""
     if start is None:
         return Due(kind, None, rule, None, None, None, None, held)
+    alone = dates_by_rule(start.on, rule)
     if owed:
-        return Due(kind, start, rule, owed.since, owed.since, owed.since, owed, held)
-    opens, due, closes = (add_months(start.on, months) for months in (rule.opens, rule.due, rule.closes))
-    return Due(kind, start, rule, opens, due, closes, None, held)
+        return Due(kind, start, rule, owed.since, owed.since, owed.since, owed, held, alone)
+    return Due(kind, start, rule, alone.opens_on, alone.due_on, alone.closes_on, None, held, alone)
+
+
+def dates_by_rule(start: date, rule: Rule) -> Dates:
+    """The rule's months added to the start, each in one step."""
+    return Dates(*(add_months(start, months) for months in (rule.opens, rule.due, rule.closes)))
 
 
 def held_because(status: Status, *, in_workshop: bool) -> str:

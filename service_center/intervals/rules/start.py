@@ -28,12 +28,20 @@ class Start:
     entry: str | None = None
 
 
+class OwedFact(StrEnum):
+    """What made a tightness test owed."""
+
+    FAILED = "failed"
+    OPENED = "opened"  # the case was opened and no test passed
+
+
 @dataclass(frozen=True, slots=True)
 class Owed:
     """A tightness test owed since the day of an entry."""
 
     since: date
     entry: str
+    fact: OwedFact
 
 
 def _latest(entries: list[Entry]) -> Entry | None:
@@ -81,4 +89,11 @@ def tightness_owed(piece: PieceFacts, start: Start) -> Owed | None:
         and ((entry.case_opened and not entry.passed) or entry.tightness is Tightness.FAILED)
     ]
     first = min(unsettled, key=lambda entry: (entry.done_on, entry.code), default=None)
-    return Owed(first.done_on, first.code) if first else None
+    if first is None:
+        return None
+    return Owed(first.done_on, first.code, owed_because(first.tightness))
+
+
+def owed_because(tightness: Tightness) -> OwedFact:
+    """Whether the entry that left a test owing was a failed test, or an opened case."""
+    return OwedFact.FAILED if tightness is Tightness.FAILED else OwedFact.OPENED

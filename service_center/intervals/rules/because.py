@@ -1,0 +1,130 @@
+"""Why a piece is due when it is: one sentence for the desk, one record for programs (due-dates.md, because)."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from service_center.book.rules import Use
+from service_center.intervals.rules.choosing import Rule, Scope
+from service_center.intervals.rules.due import Due
+from service_center.intervals.rules.start import Owed, OwedFact, Start, StartFact
+
+HOUSE_DEFAULT = "house default"
+
+
+@dataclass(frozen=True, slots=True)
+class Because:
+    """The reason for one `Due`, asked for on a day."""
+
+    due: Due
+    as_of: date
+    sentence: str
+
+    def record(self) -> dict[str, Any]:
+        """Plain values, ready for JSON; dates as ISO 8601.
+
+        `otherwise` has the dates that the rule alone gives, where something else decided.
+        """
+        due = self.due
+        return {
+            "as_of": self.as_of.isoformat(),
+            "sentence": self.sentence,
+            "start": _start_record(due.start),
+            "rule": _rule_record(due.rule),
+            "owed": _owed_record(due.owed),
+            "evidence": None,
+            "held": due.held or None,
+            "otherwise": _otherwise_record(due),
+        }
+
+
+def because(due: Due, as_of: date) -> Because:
+    """Why this `Due` is as it is. The sentence is English, for the desk."""
+    return Because(due, as_of, _sentence(due))
+
+
+def _sentence(due: Due) -> str:
+    parts = [part for part in (_held(due.held), _counted(due), _owed(due)) if part]
+    text = "; ".join(parts)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _held(held: str) -> str:
+    if not held:
+        return ""
+    return "the piece is in the workshop now" if held == "workshop" else f"the piece is {held}"
+
+
+def _counted(due: Due) -> str:
+    if due.start is None:
+        return "no start is known: no service, no day of sale and no day of making is on record"
+    return f"counted from {_from(due.start)}, by {_rule(due.rule)}"
+
+
+def _from(start: Start) -> str:
+    day = _day(start.on)
+    match start.fact:
+        case StartFact.OVERHAUL:
+            return f"the overhaul of {day} (entry {start.entry})"
+        case StartFact.PASS:
+            return f"the passed tightness test of {day} (entry {start.entry})"
+        case StartFact.SALE:
+            return f"the sale on {day}"
+        case StartFact.SHELF:
+            return f"{day}, when its time in stock ran out: it was sold later than the shelf allowance after its making"
+        case StartFact.MAKING:
+            return f"its making on {day}"
+
+
+def _rule(rule: Rule) -> str:
+    scopes = {Scope.CALIBRE: "calibre", Scope.MODEL: "model", Scope.PIECE: "piece"}
+    whom = "the whole house" if rule.scope is Scope.HOUSE else f"{scopes[rule.scope]} {rule.scope_value}"
+    worn = {None: "", Use.EVERYDAY: " worn every day", Use.IN_WATER: " worn in water"}[rule.use]
+    name = f"rule {rule.code} for {whom}{worn}" if rule.code else f"the house default{worn}"
+    return f"{name} (opens after {rule.opens}, due after {rule.due}, closes after {rule.closes} months)"
+
+
+def _owed(due: Due) -> str:
+    if due.owed is None or due.by_rule is None:
+        return ""
+    what = {
+        OwedFact.FAILED: "a test failed",
+        OwedFact.OPENED: "the case was opened and no test passed",
+    }[due.owed.fact]
+    return (
+        f"a tightness test is owed since {_day(due.owed.since)}, when {what} (entry {due.owed.entry}); "
+        f"without that it would be due on {_day(due.by_rule.due_on)}"
+    )
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B} {day.year}"
+
+
+def _start_record(start: Start | None) -> dict[str, Any] | None:
+    return {"on": start.on.isoformat(), "fact": start.fact.value, "entry": start.entry} if start else None
+
+
+def _rule_record(rule: Rule) -> dict[str, Any]:
+    return {
+        "code": rule.code or HOUSE_DEFAULT,
+        "scope": rule.scope.value,
+        "scope_value": rule.scope_value,
+        "use": rule.use.value if rule.use else "any",
+        "months": {"opens": rule.opens, "due": rule.due, "closes": rule.closes},
+    }
+
+
+def _owed_record(owed: Owed | None) -> dict[str, Any] | None:
+    return {"since": owed.since.isoformat(), "entry": owed.entry, "fact": owed.fact.value} if owed else None
+
+
+def _otherwise_record(due: Due) -> dict[str, Any] | None:
+    if due.owed is None or due.by_rule is None:
+        return None
+    alone = due.by_rule
+    return {
+        "opens_on": alone.opens_on.isoformat(),
+        "due_on": alone.due_on.isoformat(),
+        "closes_on": alone.closes_on.isoformat(),
+    }
