@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from django.conf import settings
+from django.core.management import call_command
 from django.core.management.commands import flush
 from django.db import connection
 from django.test import Client
@@ -44,6 +46,13 @@ def _flush_passes_the_guards_of_facts() -> Iterator[None]:
     flush.Command.handle = handle  # type: ignore[method-assign]
     yield
     flush.Command.handle = original  # type: ignore[method-assign]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _pages_find_their_styles(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Pages name styles by their content's hash, as in service; each test process gathers its own."""
+    settings.STATIC_ROOT = tmp_path_factory.mktemp("static")
+    call_command("collectstatic", interactive=False, verbosity=0)
 
 
 @pytest.fixture
