@@ -141,8 +141,9 @@ CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
 BROKER_URL: str = env.str("BROKER_URL", default="memory://")
 
 # --- mail: EMAIL_URL unset means that letters wait -----------------------------------------------
-MAIL_CONFIGURED: bool = bool(env.str("EMAIL_URL", default=""))
-vars().update(env.email_url("EMAIL_URL", default="smtp://127.0.0.1:1025"))
+_mail_server: str = env.str("EMAIL_URL", default="")
+MAIL_CONFIGURED: bool = bool(_mail_server)
+vars().update(env.email_url_config(_mail_server or "smtp://127.0.0.1:1025"))
 EMAIL_TIMEOUT = 60
 DEFAULT_FROM_EMAIL = MAIL_FROM
 
@@ -175,6 +176,8 @@ CSRF_COOKIE_NAME = "__Host-csrftoken" if _https else "csrftoken"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = _https
 SECURE_HSTS_SECONDS = 31_536_000 if _https else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = _https
+# The machine that watches the site asks on loopback, without the proxy that speaks https.
+SECURE_REDIRECT_EXEMPT = [r"^health/"]
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if TRUSTED_PROXIES else None
 CSRF_TRUSTED_ORIGINS = [SITE_URL] if _https else []
 SESSION_COOKIE_AGE = 12 * 3600
