@@ -105,6 +105,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "service_center.access.middleware.SessionLifeMiddleware",
     "service_center.access.middleware.DoorMiddleware",
 ]
 ROOT_URLCONF = "service_center.urls"

@@ -1,14 +1,47 @@
-"""Opens or refuses each page by the one table in rules.py."""
+"""Ends sessions in time, and opens or refuses each page by the one table in rules.py."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from django.contrib import messages
+from django.contrib.auth import logout
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from service_center.access.models import Staff
-from service_center.access.rules import may_open
+from service_center.access.rules import SESSION_LIFE, idle_life, may_open
+
+# How often the session's row is written while somebody works: not at every page.
+NOTED_EVERY = timedelta(minutes=1)
+
+
+class SessionLifeMiddleware:
+    """Signs out whoever has been away, or here, for longer than their role allows (rules.py)."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if isinstance(request.user, Staff):
+            self._end_or_note(request, request.user, timezone.now())
+        return self.get_response(request)
+
+    def _end_or_note(self, request: HttpRequest, staff: Staff, now: datetime) -> None:
+        began = _moment(request.session.setdefault("began_at", now.timestamp()))
+        seen = _moment(request.session.setdefault("seen_at", now.timestamp()))
+        if now - began >= SESSION_LIFE or now - seen >= idle_life(staff.role):
+            logout(request)
+            messages.info(request, _("You were signed out for safety. Please sign in again."))
+        elif now - seen >= NOTED_EVERY:
+            request.session["seen_at"] = now.timestamp()
+
+
+def _moment(timestamp: float) -> datetime:
+    return datetime.fromtimestamp(timestamp, UTC)
 
 
 class DoorMiddleware:

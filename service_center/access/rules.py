@@ -3,6 +3,7 @@
 Every named page of the site has a row. A page without a row opens for nobody, and fails the tests.
 """
 
+from datetime import timedelta
 from enum import StrEnum
 
 
@@ -71,6 +72,16 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "serving:live": Door.PROBE,
     "serving:ready": Door.PROBE,
 }
+
+
+# After OWASP ASVS 5.0.0, 7.3.1 and 7.3.2: a tablet on a counter is left lying; nobody works for longer than a day.
+SESSION_LIFE = timedelta(hours=12)
+COUNTER_IDLE = timedelta(minutes=30)
+
+
+def idle_life(role: str) -> timedelta:
+    """How long a session stays open while nobody uses it."""
+    return COUNTER_IDLE if role == Role.BOUTIQUE else SESSION_LIFE
 
 
 def may_open(view_name: str, role: str | None) -> bool:
