@@ -9,7 +9,7 @@ from django.db import transaction
 
 from service_center.book.models import HistoryEntry, Piece
 from service_center.intervals import queries
-from service_center.intervals.models import DueDate, IntervalRule
+from service_center.intervals.models import DueDate, IntervalRule, StoredDays
 from service_center.intervals.rules import Due, due_dates
 
 BATCH = 2_000
@@ -32,6 +32,7 @@ def recompute(piece_ids: Collection[int] | None, *, as_of: date) -> Recomputed:
 
     A constant number of statements for each batch of pieces; rows of kinds that no longer apply go.
     """
+    _note_days(as_of, whole_book=piece_ids is None)
     count = 0
     rules = queries.house_rules()
     rule_ids = dict(IntervalRule.objects.values_list("code", "pk"))
@@ -41,6 +42,34 @@ def recompute(piece_ids: Collection[int] | None, *, as_of: date) -> Recomputed:
         _store(due, rule_ids)
         count += len(facts)
     return Recomputed(pieces=count)
+
+
+@transaction.atomic
+def bring_to(*, as_of: date) -> Recomputed:
+    """Make every stored due date that of one day: facts dated after it are left out, those dated up to it count.
+
+    Only pieces with a fact dated between the days of the stored rows and this one are worked out anew; the whole
+    book where nothing is stored yet, or where a rule that covers running intervals comes into force between.
+    """
+    stored = StoredDays.objects.first()
+    if stored is None:
+        return recompute(None, as_of=as_of)
+    first, last = min(stored.first_day, as_of), max(stored.last_day, as_of)
+    if first == last:
+        return Recomputed(pieces=0)
+    if IntervalRule.objects.filter(covers_running=True, in_force_from__gt=first, in_force_from__lte=last).exists():
+        return recompute(None, as_of=as_of)
+    done = recompute(queries.pieces_with_facts_between(first, last), as_of=as_of)
+    StoredDays.objects.update(first_day=as_of, last_day=as_of)
+    return done
+
+
+def _note_days(as_of: date, *, whole_book: bool) -> None:
+    if whole_book:
+        StoredDays.objects.update_or_create(pk=1, defaults={"first_day": as_of, "last_day": as_of})
+        return
+    StoredDays.objects.filter(first_day__gt=as_of).update(first_day=as_of)
+    StoredDays.objects.filter(last_day__lt=as_of).update(last_day=as_of)
 
 
 def _batches(piece_ids: Collection[int] | None) -> Iterator[list[int]]:

@@ -69,3 +69,16 @@ class DueDate(models.Model):
             models.Index(fields=["due_on", "piece"], name="due_by_day"),
             models.Index(fields=["boutique", "due_on", "piece"], name="due_by_boutique"),
         ]
+
+
+class StoredDays(models.Model):
+    """Of which days the stored due dates are: worked out for days from the first to the last. One row, or none yet.
+
+    Facts dated between them may be in some rows and missing from others; `bring_to` makes all of one day.
+    """
+
+    first_day = models.DateField()
+    last_day = models.DateField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_row_of_stored_days")]

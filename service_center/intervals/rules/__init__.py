@@ -6,7 +6,7 @@
 from service_center.intervals.rules.because import Because, because
 from service_center.intervals.rules.choosing import HOUSE_DEFAULTS, Rule, Scope, default_for, rule_for
 from service_center.intervals.rules.due import Dates, Due, State, assemble, due_dates, state_on
-from service_center.intervals.rules.facts import Entry, PieceFacts
+from service_center.intervals.rules.facts import Entry, Move, PieceFacts
 from service_center.intervals.rules.months import add_months
 from service_center.intervals.rules.start import (
     Owed,
@@ -25,6 +25,7 @@ __all__ = [
     "Dates",
     "Due",
     "Entry",
+    "Move",
     "Owed",
     "OwedFact",
     "PieceFacts",

@@ -24,8 +24,19 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class Move:
+    """A piece changed hands: into the house's (a boutique's or the workshop's), or back to its owner's."""
+
+    on: date
+    into_the_house: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PieceFacts:
-    """One piece. Empty calibre, reference, dates or use: not known. `rated`: its model has a pressure rating."""
+    """One piece. Empty calibre, reference, dates or use: not known. `rated`: its model has a pressure rating.
+
+    `history` is in any order; `moves` are in the order in which they happened.
+    """
 
     serial: str
     reference: str
@@ -35,8 +46,13 @@ class PieceFacts:
     sold_on: date | None
     use: Use | None
     status: Status
-    in_workshop: bool
+    moves: tuple[Move, ...]
     history: tuple[Entry, ...]
+
+    @property
+    def in_workshop(self) -> bool:
+        """Whether the house holds the piece: taken in and not yet handed back."""
+        return bool(self.moves) and self.moves[-1].into_the_house
 
     def known_on(self, as_of: date) -> "PieceFacts":
         """The facts dated up to a day; those dated after it do not exist yet."""
@@ -49,6 +65,6 @@ class PieceFacts:
             sold_on=self.sold_on if self.sold_on and self.sold_on <= as_of else None,
             use=self.use,
             status=self.status,
-            in_workshop=self.in_workshop,
+            moves=tuple(move for move in self.moves if move.on <= as_of),
             history=tuple(entry for entry in self.history if entry.done_on <= as_of),
         )
