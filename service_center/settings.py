@@ -65,6 +65,7 @@ LANGUAGES = [
     ("ja", "日本語"),
 ]
 LOCALE_PATHS = [BASE_DIR / "service_center" / "locale"]
+FORMAT_MODULE_PATH = ["service_center.locale"]
 
 # --- apps, from the lowest layer to the highest (pyproject.toml holds the contract) ---------------
 INSTALLED_APPS = [

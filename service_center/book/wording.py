@@ -1,0 +1,21 @@
+"""How an owner is spoken to: in which language.
+
+Languages are those of settings.LANGUAGES; an owner's language the house does not write falls back to English.
+"""
+
+from django.conf import settings
+
+from service_center.book.models import Owner
+
+FALLBACK = "en"
+
+
+def language_of(owner: Owner) -> str:
+    """The language to write to an owner in: theirs (`de-AT` is German), or English, never none."""
+    return supported(owner.language)
+
+
+def supported(language: str) -> str:
+    """One of settings.LANGUAGES for any BCP 47 tag; English where the house has no words."""
+    base = language.replace("_", "-").split("-")[0].strip().lower()
+    return base if base in dict(settings.LANGUAGES) else FALLBACK

@@ -1,0 +1,1 @@
+"""English as the house writes it."""

@@ -1,0 +1,1 @@
+"""Italian as the house writes it."""

@@ -1,0 +1,107 @@
+"""The answers an owner can give, each a form with its one button."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+
+from service_center.book.models import Boutique, Owner
+from service_center.letters.rules.words import AnswerChoice
+from service_center.owner_pages.queries import PieceInLetter, boutiques_for
+from service_center.owner_pages.rules import Days, days_for
+
+DAY_LABELS = {
+    AnswerChoice.BOOKED: _("On which day?"),
+    AnswerChoice.NOT_NOW: _("When may we ask again?"),
+    AnswerChoice.DONE_ELSEWHERE: _("On which day was it done?"),
+}
+
+
+class AnswerForm(forms.Form):
+    """An answer that names no day: no longer mine."""
+
+    def answer(self) -> dict[str, Any]:
+        """Day and boutique, as `actions.answer` takes them. For a valid form."""
+        return {"day": self.cleaned_data.get("day"), "boutique": self.cleaned_data.get("boutique")}
+
+
+class DayForm(AnswerForm):
+    """An answer that names a day: not now, done elsewhere."""
+
+    day = forms.DateField(input_formats=["%Y-%m-%d"], widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+    def __init__(self, *args: Any, choice: AnswerChoice, days: Days, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.days = days
+        field = self.fields["day"]
+        field.label, field.initial = DAY_LABELS[choice], days.proposed
+        field.widget.attrs |= {"min": days.first.isoformat(), "max": days.last.isoformat()}
+
+    def clean_day(self) -> date:
+        day: date = self.cleaned_data["day"]
+        if not self.days.hold(day):
+            raise forms.ValidationError(
+                _("Please choose a day from %(first)s to %(last)s."),
+                code="day",
+                params={"first": date_format(self.days.first), "last": date_format(self.days.last)},
+            )
+        return day
+
+
+class BookForm(DayForm):
+    """An answer that names a boutique and a day."""
+
+    boutique = forms.ModelChoiceField(
+        Boutique.objects.none(), to_field_name="code", empty_label=None, label=_("Where will you bring it?")
+    )
+    field_order = ["boutique", "day"]
+
+    def __init__(self, *args: Any, owner: Owner, of: PieceInLetter, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["boutique"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = boutiques_for(owner, [of.piece])
+        field.initial = of.piece.boutique.code if of.piece.boutique else None
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """The forms of one piece. `book` is None where the house has no boutique to bring it to."""
+
+    book: BookForm | None
+    not_now: DayForm
+    done_elsewhere: DayForm
+    no_longer_mine: AnswerForm
+
+    def of(self, choice: AnswerChoice) -> AnswerForm | None:
+        """The form of one choice; None for one that this page does not offer."""
+        return {
+            AnswerChoice.BOOKED: self.book,
+            AnswerChoice.NOT_NOW: self.not_now,
+            AnswerChoice.DONE_ELSEWHERE: self.done_elsewhere,
+            AnswerChoice.NO_LONGER_MINE: self.no_longer_mine,
+        }.get(choice)
+
+
+def answers_for(
+    of: PieceInLetter, owner: Owner, *, today: date, chosen: AnswerChoice | None = None, data: QueryDict | None = None
+) -> Answers:
+    """The forms of one piece; the chosen one is bound to what was sent, the others are fresh."""
+
+    def form(kind: type[AnswerForm], choice: AnswerChoice, **more: Any) -> Any:
+        days = days_for(choice, today=today, starts_on=of.starts_on or today)
+        if days is not None:
+            more |= {"choice": choice, "days": days}
+        auto_id = f"{choice.value}-{of.piece.pk}-%s"
+        return kind(data if choice is chosen else None, auto_id=auto_id, use_required_attribute=True, **more)
+
+    return Answers(
+        book=form(BookForm, AnswerChoice.BOOKED, owner=owner, of=of) if Boutique.objects.exists() else None,
+        not_now=form(DayForm, AnswerChoice.NOT_NOW),
+        done_elsewhere=form(DayForm, AnswerChoice.DONE_ELSEWHERE),
+        no_longer_mine=form(AnswerForm, AnswerChoice.NO_LONGER_MINE),
+    )
