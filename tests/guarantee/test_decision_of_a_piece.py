@@ -27,24 +27,24 @@ def test_a_piece_is_decided_from_its_own_history_in_one_statement(django_assert_
 def test_the_desk_reads_why_and_until_when():
     decision = _decide(date(2026, 2, 27))
     assert words.name_of(decision.covered_by) == "Guarantee"
-    assert words.sentence(decision) == "The guarantee from the day of sale runs to Feb. 28, 2026, that day included."
+    assert words.sentence(decision) == "The guarantee from the day of sale runs to 28 February 2026, that day included."
     assert words.notes(decision) == [
         (
-            "Feb. 28, 2026 is no working day. Where the law moves such a day to the next working day, the guarantee runs "
-            "to March 2, 2026."
+            "28 February 2026 is no working day. Where the law moves such a day to the next working day, the guarantee runs "
+            "to 2 March 2026."
         ),
-        "It can be extended until Feb. 28, 2026, that day included.",
+        "It can be extended until 28 February 2026, that day included.",
     ]
 
 
 def test_a_day_that_only_the_law_may_add_is_left_to_a_person():
     decision = _decide(date(2026, 3, 2))
     assert decision.covered_by is CoveredBy.NONE
-    assert words.sentence(decision) == "The guarantee ended on Feb. 28, 2026 and was not extended."
+    assert words.sentence(decision) == "The guarantee ended on 28 February 2026 and was not extended."
     assert words.notes(decision) == [
         (
-            "Guarantee: the last day, Feb. 28, 2026, was no working day. Where the law moves such a day to the next "
-            "working day, it still runs to March 2, 2026: a person decides."
+            "Guarantee: the last day, 28 February 2026, was no working day. Where the law moves such a day to the next "
+            "working day, it still runs to 2 March 2026: a person decides."
         )
     ]
 
