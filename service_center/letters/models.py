@@ -30,8 +30,10 @@ class Letter(models.Model):
     )
     not_before = models.DateTimeField()
     attempt = models.PositiveIntegerField(default=0)
+    temporary_refusals = models.PositiveSmallIntegerField(default=0, db_default=0)
     claimed_by = models.CharField(max_length=100, blank=True)
     lease_until = models.DateTimeField(null=True)
+    dot_at = models.DateTimeField(null=True)
     email = models.CharField(max_length=254, blank=True)
     message_id = models.CharField(max_length=200, unique=True, null=True)
     sent_at = models.DateTimeField(null=True)
@@ -52,6 +54,7 @@ class Letter(models.Model):
             models.Index(fields=["state", "lease_until"], name="letters_in_hand"),
             models.Index(fields=["owner", "sent_at"], name="letters_of_owner"),
             models.Index(fields=["planned_on", "id"], name="letters_by_day"),
+            models.Index(fields=["state", "planned_on", "id"], name="letters_by_state_and_day"),
         ]
 
 
@@ -73,6 +76,23 @@ class Reminder(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["piece", "kind", "starts_on", "step"], name="reminder_once")]
+
+
+class StoppedAddress(models.Model):
+    """An e-mail address that a server refused for good. Lower case; no letter goes there while the row stands."""
+
+    email = models.CharField(max_length=254, unique=True)
+    stopped_at = models.DateTimeField()
+    because = models.TextField()
+    letter = models.ForeignKey(Letter, on_delete=models.PROTECT, null=True, related_name="+")
+
+
+class Sender(models.Model):
+    """A process that hands letters over: when it last looked, and what kept it from the mail server, if anything."""
+
+    name = models.CharField(max_length=100, unique=True)
+    looked_at = models.DateTimeField()
+    trouble = models.TextField(blank=True)
 
 
 class OwnerLink(models.Model):

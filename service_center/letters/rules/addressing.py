@@ -1,0 +1,34 @@
+"""One address a letter, headers that cannot be broken out of, and a Message-ID that belongs to the letter."""
+
+import hashlib
+import hmac
+from email.utils import getaddresses
+
+
+def one_address(text: str) -> str | None:
+    """The address, where a text is exactly one of plain ASCII local part; None otherwise.
+
+    Two addresses, a display name, a line break or a control character: none of them is handed to a mail server.
+    """
+    address = text.strip()
+    if not address.isprintable() or any(char in address for char in ' \t<>(),;:"[]\\'):
+        return None
+    local, at, domain = address.rpartition("@")
+    if not (at and local and domain and local.isascii()) or getaddresses([address]) != [("", address)]:
+        return None
+    try:
+        host = domain.encode("idna").decode("ascii")
+    except UnicodeError:
+        return None
+    return f"{local}@{host}" if len(local) <= 64 and len(host) <= 253 else None
+
+
+def one_line(text: str) -> str:
+    """A text from a record as a header may carry it: no line breaks, no control characters, single spaces."""
+    return " ".join("".join(char if char.isprintable() else " " for char in text).split())
+
+
+def message_id(letter: int, *, secret: str, domain: str) -> str:
+    """`<letter.ID.MAC@domain>` (RFC 5322, 3.6.4): the same for every copy of a letter, and nobody else can make one."""
+    mac = hmac.new(secret.encode(), f"letter|{letter}".encode(), hashlib.sha256).hexdigest()[:24]
+    return f"<letter.{letter}.{mac}@{domain}>"

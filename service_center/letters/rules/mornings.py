@@ -1,0 +1,30 @@
+"""When a letter may leave: nine in the morning where its owner lives."""
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+MORNING = time(9)
+# Where the day begins first it is nine in the morning at 19:00 UTC of the day before (UTC+14).
+FIRST_MORNING = timedelta(hours=6)
+
+
+def morning_of(day: date, zone: ZoneInfo) -> datetime:
+    """Nine in the morning of a day in a zone, as a moment in UTC.
+
+    Of two such moments (clocks put back) the first; one that clocks skip is moved on by what they skip: both are
+    what `fold=0` means (PEP 495).
+    """
+    return datetime.combine(day, MORNING, zone).astimezone(UTC)
+
+
+def round_day(now: datetime) -> date:
+    """The day whose round may run at a moment: that of the first place on earth where its morning is near.
+
+    The round of a day runs from 18:00 UTC of the day before; each letter still waits for its own owner's morning.
+    """
+    return (now.astimezone(UTC) + FIRST_MORNING).date()
+
+
+def end_of(day: date) -> datetime:
+    """The first moment after a day, UTC."""
+    return datetime.combine(day + timedelta(days=1), time(0), UTC)
