@@ -20,6 +20,8 @@ OWNER_TEXTS = [
     "templates/owner_pages/**/*",
     "templates/letters/mail/**/*",
     "templates/intake/receipt*",
+    "service_center/intervals/owner_words.py",
+    "service_center/guarantee/words.py",
     "service_center/owner_pages/*.py",
     "service_center/letters/compose*.py",
     "service_center/intake/papers*.py",
