@@ -45,6 +45,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "pieces:hand_back": WORK,
     # due dates
     "intervals:due_list": COUNTER,
+    "intervals:due_file": COUNTER,
     # letters
     "letters:letters": DESK,
     "letters:letter": DESK,

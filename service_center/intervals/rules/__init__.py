@@ -5,7 +5,7 @@
 
 from service_center.intervals.rules.because import Because, because
 from service_center.intervals.rules.choosing import HOUSE_DEFAULTS, Rule, Scope, default_for, rule_for
-from service_center.intervals.rules.due import Dates, Due, State, assemble, due_dates, state_on
+from service_center.intervals.rules.due import Dates, Due, State, dates_by_rule, due_dates, state_on
 from service_center.intervals.rules.facts import Entry, Move, PieceFacts
 from service_center.intervals.rules.months import add_months
 from service_center.intervals.rules.start import (
@@ -35,8 +35,8 @@ __all__ = [
     "StartFact",
     "State",
     "add_months",
-    "assemble",
     "because",
+    "dates_by_rule",
     "default_for",
     "due_dates",
     "overhaul_start",

@@ -70,11 +70,6 @@ def _due(
     if rule is None:
         return None
     held = held_because(piece.status, in_workshop=piece.in_workshop)
-    return assemble(kind, start, rule, owed, held)
-
-
-def assemble(kind: ServiceKind, start: Start | None, rule: Rule, owed: Owed | None, held: str) -> Due:
-    """One kind's dates from what has been found out about it. What is owed is due at once, on all three days."""
     if start is None:
         return Due(kind, None, rule, None, None, None, None, held)
     alone = dates_by_rule(start.on, rule)
