@@ -20,10 +20,9 @@ OWNER_TEXTS = [
     "templates/owner_pages/**/*",
     "templates/letters/mail/**/*",
     "templates/intake/receipt*",
-    "service_center/intervals/owner_words.py",
+    "service_center/letters/compose*.py",
     "service_center/guarantee/words.py",
     "service_center/owner_pages/*.py",
-    "service_center/letters/compose*.py",
     "service_center/intake/papers*.py",
 ]
 KEYWORDS = {
@@ -80,12 +79,13 @@ def bring_up_to_date(language: str) -> tuple[int, int]:
     with file.open("wb") as po:
         write_po(po, kept, width=110, omit_header=False, sort_output=True, include_lineno=False)
     texts = [message for message in kept if message.id]
-    return len(texts), sum(1 for message in texts if not has_words(message.string))
+    return len(texts), len([message for message in texts if not has_words(message.string)])
 
 
-def has_words(translation: str | tuple[str, ...] | list[str]) -> bool:
+def has_words(translation: str | tuple[str, ...] | list[str] | None) -> bool:
     """Whether every form of a translation is written."""
-    return bool(translation) if isinstance(translation, str) else bool(translation) and all(translation)
+    forms = [translation] if isinstance(translation, str) else list(translation or ())
+    return bool(forms) and all(forms)
 
 
 def _sources() -> list[Path]:
