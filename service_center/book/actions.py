@@ -42,10 +42,14 @@ def add_entry(
     accepted: bool | None = None,
     note: str = "",
     by: Staff | None = None,
+    code: str = "",
 ) -> HistoryEntry:
-    """Add one history entry. Its due dates are stale until `intervals.actions.recompute` is asked."""
+    """Add one history entry. Its due dates are stale until `intervals.actions.recompute` is asked.
+
+    Whoever must not write the same deed twice gives the code, which is unique; otherwise one is made.
+    """
     return HistoryEntry.objects.create(
-        code=f"SC-{done_on:%Y%m%d}-{secrets.token_hex(5)}",
+        code=code or f"SC-{done_on:%Y%m%d}-{secrets.token_hex(5)}",
         piece=piece,
         done_on=done_on,
         kind=kind.value,

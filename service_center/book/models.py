@@ -90,6 +90,12 @@ class Piece(models.Model):
     serial_key = models.CharField(max_length=64, db_index=True)
     serial_key_reversed = models.CharField(max_length=64, db_index=True)
 
+    class Meta:
+        indexes = [
+            # A few hundred rows of a million: what is in the house.
+            models.Index(fields=["place"], name="pieces_in_the_house", condition=~Q(place=Place.OWNER.value))
+        ]
+
     def __str__(self) -> str:
         return self.serial
 
@@ -124,7 +130,10 @@ class Custody(models.Model):
     reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        indexes = [models.Index(fields=["piece", "since"], name="custody_of_piece")]
+        indexes = [
+            models.Index(fields=["piece", "since"], name="custody_of_piece"),
+            models.Index(fields=["since"], name="custody_by_day"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=~Q(place=Place.BOUTIQUE.value) | Q(boutique__isnull=False), name="custody_names_the_boutique"

@@ -1,6 +1,14 @@
 """Addresses of pieces."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from service_center.pieces import views
 
 app_name = "pieces"
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern] = [
+    path("", views.home, name="home"),
+    path("search/", views.search, name="search"),
+    path("pieces/<int:pk>/", views.piece, name="piece"),
+    path("pieces/<int:pk>/entries/", views.record_entry, name="record_entry"),
+    path("pieces/<int:pk>/hand-back/", views.hand_back, name="hand_back"),
+]

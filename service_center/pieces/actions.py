@@ -1,0 +1,127 @@
+"""Recording what was done to a piece, with all that follows: new due dates, and letters of the old interval ended."""
+
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from service_center.access.actions import leave_trail
+from service_center.access.models import Staff
+from service_center.book.actions import add_entry, move_piece
+from service_center.book.models import HistoryEntry, Piece
+from service_center.book.rules import DoneBy, EntryKind, Place, Tightness
+from service_center.intervals.actions import recompute
+from service_center.letters.actions import end_reminders
+
+
+class WithItsOwnerError(ValueError):
+    """A piece that its owner has cannot be handed back."""
+
+
+@transaction.atomic
+def record_entry(
+    piece: Piece,
+    *,
+    done_on: date,
+    kind: EntryKind,
+    case_opened: bool | None,
+    tightness: Tightness,
+    done_by: DoneBy,
+    accepted: bool | None,
+    note: str,
+    by: Staff | None,
+    as_of: date,
+    form_key: UUID | None = None,
+) -> HistoryEntry:
+    """Add a history entry, work the due dates out anew, and end the letters whose interval is over.
+
+    `accepted` matters for work done outside: a document was seen. A form sent twice (same `form_key`) is one entry;
+    the first is given back unchanged.
+    """
+    locked = Piece.objects.select_for_update().get(pk=piece.pk)
+    before = _recorded(form_key)
+    if before:
+        return before
+    entry = add_entry(
+        locked,
+        done_on=done_on,
+        kind=kind,
+        case_opened=case_opened,
+        tightness=tightness,
+        done_by=done_by,
+        accepted=accepted,
+        note=note,
+        by=by,
+        code=_code(form_key),
+    )
+    _follow_up(locked, entry, as_of=as_of)
+    leave_trail(by=by, deed="record_entry", subject=f"piece:{locked.serial}", after=_as_trail(entry))
+    return entry
+
+
+@transaction.atomic
+def hand_back(
+    piece: Piece,
+    *,
+    on: date,
+    at: datetime,
+    by: Staff,
+    kind: EntryKind,
+    case_opened: bool,
+    tightness: Tightness,
+    note: str,
+    as_of: date,
+    form_key: UUID | None = None,
+) -> HistoryEntry:
+    """Record the finished service of our own workshop (done `on`) and give the piece to its owner (`at`), in one go.
+
+    Raises WithItsOwnerError where the owner has it already; nothing is written then. Sent twice, it is one deed.
+    """
+    locked = Piece.objects.select_for_update().get(pk=piece.pk)
+    before = _recorded(form_key)
+    if before:
+        return before
+    if locked.place == Place.OWNER:
+        raise WithItsOwnerError(locked.serial)
+    move_piece(locked, to=Place.OWNER, boutique=None, at=at, by=by, reason="handed back")
+    entry = add_entry(
+        locked,
+        done_on=on,
+        kind=kind,
+        case_opened=case_opened,
+        tightness=tightness,
+        done_by=DoneBy.OWN,
+        accepted=None,
+        note=note,
+        by=by,
+        code=_code(form_key),
+    )
+    _follow_up(locked, entry, as_of=as_of)
+    leave_trail(by=by, deed="hand_back", subject=f"piece:{locked.serial}", after=_as_trail(entry))
+    return entry
+
+
+def _follow_up(piece: Piece, entry: HistoryEntry, *, as_of: date) -> None:
+    recompute([piece.pk], as_of=as_of)
+    end_reminders(piece, on=as_of, because=f"{entry.kind} of {entry.done_on.isoformat()} was recorded")
+
+
+def _code(form_key: UUID | None) -> str:
+    return f"SC-{form_key.hex}" if form_key else ""
+
+
+def _recorded(form_key: UUID | None) -> HistoryEntry | None:
+    return HistoryEntry.objects.filter(code=_code(form_key)).first() if form_key else None
+
+
+def _as_trail(entry: HistoryEntry) -> dict[str, str | bool | None]:
+    """What was written, without the free text, which may name people."""
+    return {
+        "entry": entry.code,
+        "done_on": entry.done_on.isoformat(),
+        "kind": entry.kind,
+        "case_opened": entry.case_opened,
+        "tightness": entry.tightness,
+        "done_by": entry.done_by,
+        "accepted": entry.accepted,
+    }

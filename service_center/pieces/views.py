@@ -1,0 +1,156 @@
+"""Today, the search, a piece's page, and writing down what was done to it."""
+
+from collections.abc import Mapping
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from service_center.access.models import Staff
+from service_center.access.rules import COUNTER, DESK, WORK, Role
+from service_center.book.models import HistoryEntry, Piece
+from service_center.book.queries import pieces_visible_to
+from service_center.book.rules import DoneBy, Place, Status
+from service_center.guarantee import words as guarantee_words
+from service_center.guarantee.queries import decision_of
+from service_center.intervals.queries import due_of
+from service_center.intervals.rules import because, state_on
+from service_center.pieces import actions, queries, wording
+from service_center.pieces.forms import EntryForm, HandBackForm
+from service_center.pieces.timeline import timeline
+
+LISTED = 12
+
+
+def _staff(request: HttpRequest) -> Staff:
+    assert isinstance(request.user, Staff)  # the door let nobody else in
+    return request.user
+
+
+def _piece(request: HttpRequest, pk: int) -> Piece:
+    visible = pieces_visible_to(_staff(request)).select_related("model__calibre", "owner", "boutique")
+    return get_object_or_404(visible, pk=pk)
+
+
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    """What matters today to whoever is signed in."""
+    staff, today = _staff(request), timezone.localdate()
+    own = staff.boutique if staff.role == Role.BOUTIQUE else None
+    here = list(queries.in_the_house(staff)[: LISTED + 1])
+    context = {
+        "today": today,
+        "here": here[:LISTED],
+        "more_here": len(here) > LISTED,
+        "taken_in": queries.taken_in_since(queries.monday_of(today), staff),
+        "due": _counted(queries.due_counts(today, boutique=own), wording.STATES) if staff.role in COUNTER else [],
+        "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
+        "at_counter": staff.role in COUNTER,
+    }
+    return render(request, "pieces/home.html", context)
+
+
+def _counted(counts: Mapping[str, queries.Count], names: wording.Words) -> list[dict[str, object]]:
+    return [{"state": state, "name": names[state], "count": count} for state, count in counts.items()]
+
+
+@require_safe
+def search(request: HttpRequest) -> HttpResponse:
+    """One box for serials, owners and telephones; a whole serial, as a scanner types it, leads straight to the piece."""
+    staff, text = _staff(request), request.GET.get("q", "").strip()[:100]
+    found = queries.find(text, staff) if len(text) > 1 else queries.Found(None, [], more=False)
+    if found.exact:
+        return redirect("pieces:piece", pk=found.exact.pk)
+    rows = [(piece, queries.shows_owner(piece, staff), wording.PLACES[piece.place]) for piece in found.pieces]
+    context = {"sought": text, "rows": rows, "more": found.more, "too_short": len(text) <= 1}
+    return render(request, "pieces/search.html", context)
+
+
+@require_safe
+def piece(request: HttpRequest, pk: int) -> HttpResponse:
+    """Everything about one piece: whose, where, what is due and why, the guarantee, what happened."""
+    staff, today, one = _staff(request), timezone.localdate(), _piece(request, pk)
+    decision = decision_of(one, today, country=one.owner.country if one.owner else "")
+    context = {
+        "piece": one,
+        "owner": one.owner if queries.shows_owner(one, staff) else None,
+        "gone": one.status in {Status.LOST, Status.STOLEN},
+        "place": wording.PLACES[one.place],
+        "status": wording.STATUSES[one.status] if one.status else "",
+        "use": wording.USES[one.use] if one.use else "",
+        "due": [
+            {
+                "due": due,
+                "name": wording.SERVICE_KINDS[due.kind],
+                "state": (state := state_on(today, due)).value,
+                "state_name": wording.STATES[state],
+                "because": because(due, today).sentence,
+            }
+            for due in due_of(one, today)
+        ],
+        "guarantee": {
+            "name": guarantee_words.name_of(decision.covered_by),
+            "covered": decision.cover is not None,
+            "sentence": guarantee_words.sentence(decision),
+            "notes": guarantee_words.notes(decision),
+            "law": guarantee_words.statutory_note(),
+        },
+        "timeline": timeline(one),
+        "works": staff.role in WORK,
+        "reads_letters": staff.role in DESK,
+        "takes_in": staff.role in COUNTER and one.place == Place.OWNER,
+    }
+    return render(request, "pieces/piece.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def record_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write something done to a piece into its history."""
+    one, today = _piece(request, pk), timezone.localdate()
+    if request.method == "POST":
+        form = EntryForm(request.POST, piece=one, as_of=today)
+        if form.is_valid():
+            actions.record_entry(one, **form.deed(), by=_staff(request), as_of=today)
+            messages.success(request, _("The entry is in the history, and the due dates follow it."))
+            return redirect("pieces:piece", pk=one.pk)
+    else:
+        form = EntryForm(piece=one, as_of=today, initial=_to_accept(one, request.GET.get("accepts", "")))
+    return render(request, "pieces/record_entry.html", {"piece": one, "form": form})
+
+
+def _to_accept(one: Piece, code: str) -> dict[str, object]:
+    """What the form starts with where an outside entry is accepted: the same work, as a new entry."""
+    told = HistoryEntry.objects.filter(piece=one, code=code).exclude(done_by=DoneBy.OWN).first() if code else None
+    if told is None:
+        return {}
+    opened = {True: "yes", False: "no", None: ""}[told.case_opened]
+    return {
+        "kind": told.kind,
+        "done_on": told.done_on,
+        "done_by": DoneBy.OUTSIDE.value,
+        "accepted": True,
+        "case_opened": opened,
+        "tightness": told.tightness,
+    }
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def hand_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Record the finished service and give the piece to its owner."""
+    one, today = _piece(request, pk), timezone.localdate()
+    if request.method == "POST":
+        form = HandBackForm(request.POST, piece=one, as_of=today)
+        if form.is_valid():
+            try:
+                actions.hand_back(one, **form.deed(), at=timezone.now(), by=_staff(request), as_of=today)
+            except actions.WithItsOwnerError:
+                form.add_error(None, _("The owner has this piece already. Record the work in its history instead."))
+            else:
+                messages.success(request, _("The piece is with its owner, and its new interval has begun."))
+                return redirect("pieces:piece", pk=one.pk)
+    else:
+        form = HandBackForm(piece=one, as_of=today)
+    return render(request, "pieces/hand_back.html", {"piece": one, "form": form})
