@@ -16,14 +16,16 @@ from django.utils.translation.template import templatize
 
 OWNER_TEXTS = [
     "templates/owner_base.html",
-    "templates/forms/*.html",
+    "templates/forms/field.html",
+    "templates/forms/said.html",
     "templates/owner_pages/**/*",
     "templates/letters/mail/**/*",
     "templates/intake/receipt*",
     "service_center/letters/compose*.py",
     "service_center/guarantee/words.py",
     "service_center/owner_pages/*.py",
-    "service_center/intake/papers*.py",
+    "service_center/intake/papers.py",
+    "service_center/intake/wording.py",
 ]
 KEYWORDS = {
     "_": None,

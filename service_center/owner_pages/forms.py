@@ -9,9 +9,9 @@ from django.http import QueryDict
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from service_center.book.models import Boutique, Owner
+from service_center.book.models import Boutique
 from service_center.letters.rules.words import AnswerChoice
-from service_center.owner_pages.queries import PieceInLetter, boutiques_for
+from service_center.owner_pages.queries import PieceInLetter
 from service_center.owner_pages.rules import Days, days_for
 
 DAY_LABELS = {
@@ -55,16 +55,15 @@ class DayForm(AnswerForm):
 class BookForm(DayForm):
     """An answer that names a boutique and a day."""
 
-    boutique = forms.ModelChoiceField(
-        Boutique.objects.none(), to_field_name="code", empty_label=None, label=_("Where will you bring it?")
-    )
+    boutique = forms.TypedChoiceField(label=_("Where will you bring it?"))
     field_order = ["boutique", "day"]
 
-    def __init__(self, *args: Any, owner: Owner, of: PieceInLetter, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, boutiques: list[Boutique], of: PieceInLetter, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field = self.fields["boutique"]
-        assert isinstance(field, forms.ModelChoiceField)
-        field.queryset = boutiques_for(owner, [of.piece])
+        assert isinstance(field, forms.TypedChoiceField)
+        field.choices = [(boutique.code, str(boutique)) for boutique in boutiques]
+        field.coerce = {boutique.code: boutique for boutique in boutiques}.__getitem__
         field.initial = of.piece.boutique.code if of.piece.boutique else None
 
 
@@ -88,7 +87,12 @@ class Answers:
 
 
 def answers_for(
-    of: PieceInLetter, owner: Owner, *, today: date, chosen: AnswerChoice | None = None, data: QueryDict | None = None
+    of: PieceInLetter,
+    boutiques: list[Boutique],
+    *,
+    today: date,
+    chosen: AnswerChoice | None = None,
+    data: QueryDict | None = None,
 ) -> Answers:
     """The forms of one piece; the chosen one is bound to what was sent, the others are fresh."""
 
@@ -97,10 +101,10 @@ def answers_for(
         if days is not None:
             more |= {"choice": choice, "days": days}
         auto_id = f"{choice.value}-{of.piece.pk}-%s"
-        return kind(data if choice is chosen else None, auto_id=auto_id, use_required_attribute=True, **more)
+        return kind(data if choice is chosen else None, auto_id=auto_id, **more)
 
     return Answers(
-        book=form(BookForm, AnswerChoice.BOOKED, owner=owner, of=of) if Boutique.objects.exists() else None,
+        book=form(BookForm, AnswerChoice.BOOKED, boutiques=boutiques, of=of) if boutiques else None,
         not_now=form(DayForm, AnswerChoice.NOT_NOW),
         done_elsewhere=form(DayForm, AnswerChoice.DONE_ELSEWHERE),
         no_longer_mine=form(AnswerForm, AnswerChoice.NO_LONGER_MINE),

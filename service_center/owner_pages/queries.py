@@ -1,11 +1,11 @@
 """What an owner sees behind a letter's link: the pieces and services of that letter, and what they answered."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from django.conf import settings
-from django.db.models import Q, QuerySet
 
 from service_center.book.models import Boutique, Owner, Piece
 from service_center.book.rules import ServiceKind
@@ -59,12 +59,12 @@ def answer_standing(letter: Letter, piece: Piece) -> Answer | None:
     return _answers_since(letter, [piece]).get(piece.pk)
 
 
-def boutiques_for(owner: Owner, pieces: list[Piece]) -> QuerySet[Boutique]:
-    """Where an owner may bring a piece: the boutiques of their country and those that sold the pieces, else all."""
-    near = Boutique.objects.filter(
-        Q(country=owner.country) & ~Q(country="") | Q(pk__in=[piece.boutique_id for piece in pieces])
-    )
-    return (near if near.exists() else Boutique.objects.all()).order_by("name", "code")
+def boutiques_for(owner: Owner, pieces: Iterable[PieceInLetter]) -> list[Boutique]:
+    """Where an owner may bring pieces: boutiques of their country and those that sold the pieces, else all of them."""
+    sold_them = {of.piece.boutique_id for of in pieces}
+    known = list(Boutique.objects.order_by("name", "code"))
+    near = [one for one in known if one.pk in sold_them or (one.country and one.country == owner.country)]
+    return near or known
 
 
 def _answers_since(letter: Letter, pieces: list[Piece]) -> dict[int, Answer]:

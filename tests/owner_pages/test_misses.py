@@ -1,10 +1,8 @@
 """Whoever tries secrets that open nothing is stopped for the rest of the minute; the neighbour is not."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime
 
 import pytest
-from django.core.cache import cache
 from django.test import override_settings
 
 from service_center.owner_pages import misses
@@ -12,13 +10,6 @@ from service_center.owner_pages import misses
 NOW = datetime(2026, 6, 5, 9, 30, 10, tzinfo=UTC)
 SAME_MINUTE = datetime(2026, 6, 5, 9, 30, 59, tzinfo=UTC)
 NEXT_MINUTE = datetime(2026, 6, 5, 9, 31, tzinfo=UTC)
-
-
-@pytest.fixture(autouse=True)
-def _no_misses_yet() -> Iterator[None]:
-    cache.clear()
-    yield
-    cache.clear()
 
 
 @pytest.mark.parametrize(

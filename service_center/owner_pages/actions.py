@@ -1,0 +1,97 @@
+"""What an owner does behind a letter's link. Each deed is one transaction; said twice, it is one."""
+
+from datetime import date
+
+from django.db import transaction
+
+from service_center.access.actions import leave_trail
+from service_center.book.actions import set_letters
+from service_center.book.models import Boutique, HistoryEntry, Owner
+from service_center.book.rules import DoneBy, EntryKind, Tightness
+from service_center.letters.actions import record_answer
+from service_center.letters.models import Letter
+from service_center.letters.rules.words import AnswerChoice
+from service_center.owner_pages.queries import PieceInLetter, answer_standing
+from service_center.pieces.actions import record_entry
+
+SAID_BY_OWNER = "Said by the owner in answer to a letter; no document was seen."
+
+
+@transaction.atomic
+def answer(
+    letter: Letter, of: PieceInLetter, *, choice: AnswerChoice, day: date | None, boutique: Boutique | None, on: date
+) -> bool:
+    """Write down what the owner says of one piece on a day. False where the same already stands: a double tap.
+
+    A later answer outweighs an earlier one; both are kept.
+    """
+    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    standing = answer_standing(letter, of.piece)
+    if standing and (standing.choice, standing.day, standing.boutique) == (choice.value, day, boutique):
+        return False
+    record_answer(owner=owner, letter=letter, piece=of.piece, choice=choice, day=day, boutique=boutique, on=on, by=None)
+    if choice is AnswerChoice.DONE_ELSEWHERE and day is not None:
+        _note_service(of, done_on=day, as_of=on)
+    return True
+
+
+def _note_service(of: PieceInLetter, *, done_on: date, as_of: date) -> None:
+    """A history entry that starts nothing until the desk has seen a document and records its own (due-dates.md).
+
+    Whether the case was opened or tested is not known: neither is claimed, so that no test becomes owed by hearsay.
+    """
+    kind = EntryKind.OVERHAUL if of.includes_overhaul else EntryKind.TIGHTNESS_CHECK
+    told = HistoryEntry.objects.filter(
+        piece=of.piece, done_on=done_on, kind=kind.value, done_by=DoneBy.OUTSIDE.value, note=SAID_BY_OWNER
+    )
+    if told.exists():
+        return
+    record_entry(
+        of.piece,
+        done_on=done_on,
+        kind=kind,
+        case_opened=None,
+        tightness=Tightness.NOT_TESTED,
+        done_by=DoneBy.OUTSIDE,
+        accepted=False,
+        note=SAID_BY_OWNER,
+        by=None,
+        as_of=as_of,
+    )
+
+
+@transaction.atomic
+def stop_letters(letter: Letter, *, on: date) -> bool:
+    """No more letters to this owner. False where they had stopped already."""
+    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    if owner.letters is False:
+        return False
+    record_answer(
+        owner=owner,
+        letter=letter,
+        piece=None,
+        choice=AnswerChoice.NO_MORE_LETTERS,
+        day=None,
+        boutique=None,
+        on=on,
+        by=None,
+    )
+    return True
+
+
+@transaction.atomic
+def resume_letters(letter: Letter) -> bool:
+    """The owner wants letters again. False where they had never stopped."""
+    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    if owner.letters is not False:
+        return False
+    set_letters(owner, wanted=True)
+    leave_trail(
+        by=None,
+        deed="letters_again",
+        subject=f"owner:{owner.code}",
+        before={"letters": False},
+        after={"letters": True},
+        reason=f"The owner asked for it on the page of letter {letter.pk}.",
+    )
+    return True
