@@ -50,7 +50,7 @@ def find(text: str, staff: Staff) -> Found:
     if len(exact) == 1:
         return Found(exact[0], [], more=False)
     owners = list(owners_by_name_or_phone(text).values_list("pk", flat=True)[: SHOWN * 2])
-    by_serial = list((pieces_by_serial(text) & visible)[: SHOWN + 1])
+    by_serial = list((visible & pieces_by_serial(text)).order_by("serial")[: SHOWN + 1])
     seen = {piece.pk for piece in by_serial}
     by_owner = visible.filter(owner__in=owners).order_by("owner__name_key", "serial")[: SHOWN + 1] if owners else []
     pieces = [*by_serial, *(piece for piece in by_owner if piece.pk not in seen)]

@@ -1,0 +1,72 @@
+"""Today, for each role."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+from django.test import Client
+
+from service_center.book.actions import move_piece
+from service_center.book.models import Boutique, Piece
+from service_center.book.rules import Place
+from service_center.intervals.actions import recompute
+from service_center.letters.models import Letter
+from tests.factories import BoutiqueFactory, PieceFactory
+from tests.pieces.conftest import TODAY
+
+pytestmark = pytest.mark.django_db
+
+
+def take_in(piece: Piece, boutique: Boutique, day: int) -> None:
+    move_piece(piece, to=Place.BOUTIQUE, boutique=boutique, at=datetime(2026, 3, day, 9, tzinfo=UTC), by=None)
+
+
+def counts(client: Client, name: str) -> dict[str, str]:
+    return {one["state"]: str(one["count"]) for one in client.get("/").context[name]}
+
+
+def test_the_desk_sees_letters_that_need_a_hand_and_what_is_due(
+    piece: Piece, letter_about: Callable[..., Letter], signed_in: Callable[..., Client]
+) -> None:
+    letter_about(state="in_doubt")
+    desk = signed_in("desk")
+    assert counts(desk, "letters") == {"in_doubt": "1", "refused": "0", "held": "0", "waiting": "0"}
+    assert counts(desk, "due") == {"owed": "0", "overdue": "1", "due": "0", "in_window": "1"}
+
+
+def test_a_boutique_counts_its_own_pieces_alone(piece: Piece, signed_in: Callable[..., Client]) -> None:
+    other = BoutiqueFactory()
+    assert counts(signed_in("boutique", piece.boutique.code), "due")["overdue"] == "1"
+    assert counts(signed_in("boutique", other.code), "due")["overdue"] == "0"
+    assert signed_in("boutique", other.code).get("/").context["letters"] == []
+
+
+def test_a_boutique_sees_what_lies_in_its_own_safe(signed_in: Callable[..., Client]) -> None:
+    own, other = BoutiqueFactory(), BoutiqueFactory()
+    here, there, gone = PieceFactory(boutique=own), PieceFactory(boutique=own), PieceFactory(boutique=own)
+    take_in(here, own, 9)
+    take_in(there, other, 9)
+    take_in(gone, own, 2)
+    move_piece(gone, to=Place.WORKSHOP, boutique=None, at=datetime(2026, 3, 4, 9, tzinfo=UTC), by=None)
+    context = signed_in("boutique", own.code).get("/").context
+    assert [piece.serial for piece in context["here"]] == [here.serial]
+    assert str(context["taken_in"]) == "1", "since Monday, 9 March"
+
+
+def test_a_watchmaker_sees_the_pieces_in_the_house_longest_first(signed_in: Callable[..., Client]) -> None:
+    boutique = BoutiqueFactory()
+    late, early = PieceFactory(boutique=boutique), PieceFactory(boutique=boutique)
+    take_in(late, boutique, 6)
+    take_in(early, boutique, 2)
+    PieceFactory(boutique=boutique)
+    response = signed_in("watchmaker").get("/")
+    assert [piece.serial for piece in response.context["here"]] == [early.serial, late.serial]
+    assert "Letters" not in response.content.decode()
+
+
+def test_counts_stop_at_ten_thousand(signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch) -> None:
+    pieces = PieceFactory.create_batch(4)
+    recompute([piece.pk for piece in pieces], as_of=TODAY)
+    monkeypatch.setattr("service_center.pieces.queries.AT_MOST", 3)
+    monkeypatch.setattr("service_center.intervals.queries.listing.AT_MOST", 3)
+    assert counts(signed_in("desk"), "due")["in_window"] == "3+"
