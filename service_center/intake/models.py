@@ -3,16 +3,17 @@
 from django.conf import settings
 from django.db import models
 
-from service_center.book.models import Boutique, Owner, Piece
+from service_center.book.models import Boutique, Custody, Owner, Piece
 from service_center.measurements.models import TimingSheet
 
 
 class DropOff(models.Model):
-    """One piece taken in. `form_key` comes from the form: the same form sent twice is one drop-off."""
+    """One piece taken in, by the move that put it into our hands. `form_key` comes from the form: the same form sent twice is one drop-off."""
 
     form_key = models.UUIDField(unique=True)
     number = models.CharField(max_length=16, unique=True)
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="drop_offs")
+    move = models.OneToOneField(Custody, on_delete=models.PROTECT, related_name="drop_off")
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, null=True, related_name="drop_offs")
     boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="drop_offs")
     taken_on = models.DateField()
@@ -25,4 +26,4 @@ class DropOff(models.Model):
     sheet = models.OneToOneField(TimingSheet, on_delete=models.PROTECT, null=True, related_name="drop_off")
 
     class Meta:
-        indexes = [models.Index(fields=["boutique", "-taken_on", "-id"], name="drop_offs_of_boutique")]
+        indexes = [models.Index(fields=["boutique", "-id"], name="drop_offs_at_boutique")]

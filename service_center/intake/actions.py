@@ -1,0 +1,114 @@
+"""Taking a piece in."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+
+from service_center.access.actions import leave_trail
+from service_center.access.models import Staff
+from service_center.book.actions import move_piece
+from service_center.book.models import Boutique, Piece
+from service_center.book.rules import Place, Status
+from service_center.guarantee.queries import decision_of
+from service_center.intake.models import DropOff
+from service_center.intake.rules import Asked, Stop, number_of, stop_for
+from service_center.intervals.actions import recompute
+from service_center.letters.actions import end_reminders
+from service_center.measurements.actions import record_sheet
+from service_center.measurements.rules import Reading
+
+
+class NotTakenInError(Exception):
+    """The piece is not taken in, and nothing was written."""
+
+    def __init__(self, stop: Stop) -> None:
+        self.stop = stop
+        super().__init__(stop.value)
+
+
+class FormUsedError(Exception):
+    """The form was used before, for another piece; nothing was written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """Readings taken at the counter, and with what."""
+
+    readings: Sequence[Reading]
+    instrument: str = ""
+    lift_angle_deg: Decimal | None = None
+
+
+@transaction.atomic
+def take_in(
+    piece: Piece,
+    *,
+    form_key: UUID,
+    boutique: Boutique,
+    by: Staff,
+    taken_on: date,
+    at: datetime,
+    as_of: date,
+    asked: Collection[Asked],
+    owner_says: str,
+    left_with: str,
+    sitting: Sitting | None,
+) -> DropOff:
+    """Take a piece in at a boutique: from now on it is held, as in the workshop.
+
+    `taken_on` is the day on the boutique's calendar, `as_of` the house's. The same form sent twice is one drop-off:
+    the first is given back. Raises NotTakenInError for a piece that is lost, stolen or here already, FormUsedError,
+    and ImpossibleReadingsError; nothing is written then.
+    """
+    locked = Piece.objects.select_for_update().get(pk=piece.pk)
+    before = DropOff.objects.filter(form_key=form_key).first()
+    if before:
+        if before.piece_id != locked.pk:
+            raise FormUsedError(before.number)
+        return before
+    stop = stop_for(Status(locked.status or Status.IN_USE), Place(locked.place))
+    if stop:
+        raise NotTakenInError(stop)
+
+    sheet = None
+    if sitting and sitting.readings:
+        sheet = record_sheet(
+            locked,
+            sitting.readings,
+            taken_on=taken_on,
+            by=by,
+            instrument=sitting.instrument,
+            lift_angle_deg=sitting.lift_angle_deg,
+        )
+    country = locked.owner.country if locked.owner else ""
+    move = move_piece(locked, to=Place.BOUTIQUE, boutique=boutique, at=at, by=by, reason="taken in")
+    drop_off = DropOff.objects.create(
+        form_key=form_key,
+        number=form_key.hex[:16],  # until its own number is known, below
+        piece=locked,
+        move=move,
+        owner=locked.owner,
+        boutique=boutique,
+        taken_on=taken_on,
+        taken_by=by,
+        owner_says=owner_says,
+        asked=sorted(one.value for one in asked),
+        left_with=left_with,
+        guarantee=decision_of(locked, taken_on, country=country or boutique.country).record(),
+        sheet=sheet,
+    )
+    drop_off.number = number_of(drop_off.pk)
+    drop_off.save(update_fields=["number"])
+    recompute([locked.pk], as_of=as_of)
+    end_reminders(locked, on=as_of, because=f"taken in, {drop_off.number}")
+    leave_trail(
+        by=by,
+        deed="take_in",
+        subject=f"piece:{locked.serial}",
+        after={"drop_off": drop_off.number, "boutique": boutique.code},
+    )
+    return drop_off

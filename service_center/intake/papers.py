@@ -1,0 +1,98 @@
+"""The receipt of a drop-off."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.conf import settings
+from django.utils import translation
+from django.utils.formats import number_format
+
+from service_center.book.rules import Winding
+from service_center.book.wording import FALLBACK, language_of
+from service_center.guarantee import words
+from service_center.guarantee.rules import from_record
+from service_center.intake.models import DropOff
+from service_center.intake.rules import Asked, cautions_for
+from service_center.intake.wording import ASKED, CAUTIONS, POSITIONS, TERMS, WINDS
+from service_center.measurements.queries import readings_of
+from service_center.papers.render import code_picture, render
+from service_center.papers.rules import PageSize
+
+# Countries whose printers hold letter paper. Common practice.
+LETTER_PAPER = {"US", "CA", "MX", "PH", "CL", "CO"}
+MINUS = "\N{MINUS SIGN}"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading as it is printed; empty where nothing was read."""
+
+    wind: str
+    position: str
+    symbol: str
+    rate: str
+    amplitude: str
+    beat_error: str
+
+
+def size_for(drop_off: DropOff) -> PageSize:
+    """What the printer at the boutique holds."""
+    return PageSize.LETTER if drop_off.boutique.country in LETTER_PAPER else PageSize.A4
+
+
+def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
+    """The receipt as PDF, in the owner's language. Two statements beside the drop-off's own."""
+    language = language_of(drop_off.owner) if drop_off.owner else FALLBACK
+    with translation.override(language):
+        decision = from_record(drop_off.guarantee)
+        model = drop_off.piece.model
+        winding = model.calibre.winding if model and model.calibre else ""
+        asked = [Asked(one) for one in drop_off.asked]
+        cautions = cautions_for(
+            made_on=drop_off.piece.made_on, winding=Winding(winding) if winding else None, asked=asked
+        )
+        context = {
+            "drop_off": drop_off,
+            "piece": drop_off.piece,
+            "owner": drop_off.owner,
+            "asked": [ASKED[one] for one in asked],
+            "readings": reading_rows(drop_off),
+            "guarantee": words.name_of(decision.covered_by),
+            "guarantee_because": words.sentence(decision),
+            "guarantee_notes": words.notes(decision),
+            "statutory": words.statutory_note(),
+            "terms": TERMS,
+            "cautions": [CAUTIONS[one] for one in cautions],
+            "code": code_picture(drop_off.piece.serial),
+            "contact": settings.MAIL_FROM,
+        }
+        return render("intake/receipt.html", context, size=size, language=language)
+
+
+def reading_rows(drop_off: DropOff) -> list[ReadingRow]:
+    """The readings of a drop-off in the language that is active. One statement."""
+    if drop_off.sheet is None:
+        return []
+    return [
+        ReadingRow(
+            wind=str(WINDS[reading.wind]),
+            position=str(POSITIONS[reading.position]),
+            symbol=reading.position,
+            rate=_signed(reading.rate),
+            amplitude=_plain(reading.amplitude, 0),
+            beat_error=_plain(reading.beat_error, 2),
+        )
+        for reading in readings_of(drop_off.sheet)
+    ]
+
+
+def _plain(value: Decimal | None, decimals: int) -> str:
+    return "" if value is None else number_format(value, decimals)
+
+
+def _signed(rate: Decimal | None) -> str:
+    """With its sign: plus gains."""
+    if rate is None:
+        return ""
+    sign = MINUS if rate < 0 else "+" if rate else ""
+    return f"{sign}{number_format(abs(rate), 1)}"

@@ -1,0 +1,129 @@
+"""Finding a piece at the counter, and the drop-offs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.db.models import Exists, OuterRef, QuerySet
+from django.utils import timezone
+
+from service_center.access.models import Staff
+from service_center.access.rules import Role
+from service_center.book.models import Boutique, Custody, Piece
+from service_center.book.queries import pieces_visible_to
+from service_center.book.rules import Place, Status, serial_key
+from service_center.intake.models import DropOff
+from service_center.intake.rules import Stop, number_meant, stop_for
+from service_center.pieces.queries import find as find_pieces
+
+PAGE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class AtCounter:
+    """One piece as the counter may see it. `shows_owner`: this member of staff may see whose it is."""
+
+    piece: Piece
+    shows_owner: bool
+    stop: Stop | None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundAtCounter:
+    """What a search at the counter found; `drop_off` where a receipt's number was typed."""
+
+    pieces: list[AtCounter]
+    more: bool
+    drop_off: DropOff | None
+
+
+def find(text: str, staff: Staff) -> FoundAtCounter:
+    """Pieces by serial, owner or telephone as far as the role sees them, and any piece by its whole serial.
+
+    At most seven statements, all by index.
+    """
+    drop_off = _by_number(text, staff)
+    if drop_off:
+        return FoundAtCounter([], more=False, drop_off=drop_off)
+    found = find_pieces(text, staff)
+    visible = [found.exact] if found.exact else found.pieces
+    seen = {piece.pk for piece in visible}
+    elsewhere = [piece for piece in _by_whole_serial(text) if piece.pk not in seen] if not found.exact else []
+    pieces = [
+        *(_at_counter(piece, visible=False) for piece in elsewhere),
+        *(_at_counter(piece, visible=True) for piece in visible),
+    ]
+    return FoundAtCounter(pieces, more=found.more, drop_off=None)
+
+
+def piece_at_counter(staff: Staff, pk: int, *, serial: str) -> AtCounter | None:
+    """One piece that this member of staff may take in: one they see, or any whose whole serial they know."""
+    pieces = Piece.objects.select_related("model__calibre", "owner", "boutique")
+    visible = pieces.filter(pk__in=pieces_visible_to(staff).values("pk"), pk=pk).first()
+    if visible:
+        return _at_counter(visible, visible=True)
+    key = serial_key(serial)
+    elsewhere = pieces.filter(pk=pk, serial_key=key).first() if key else None
+    return _at_counter(elsewhere, visible=False) if elsewhere else None
+
+
+def _at_counter(piece: Piece, *, visible: bool) -> AtCounter:
+    stop = stop_for(Status(piece.status or Status.IN_USE), Place(piece.place))
+    return AtCounter(piece, shows_owner=visible and stop not in (Stop.LOST, Stop.STOLEN), stop=stop)
+
+
+def _by_whole_serial(text: str) -> list[Piece]:
+    key = serial_key(text)
+    return list(Piece.objects.filter(serial_key=key).select_related("model")[:5]) if key else []
+
+
+def _by_number(text: str, staff: Staff) -> DropOff | None:
+    number = number_meant(text)
+    return drop_offs_visible_to(staff).filter(number=number).first() if number else None
+
+
+def drop_offs_visible_to(staff: Staff) -> QuerySet[DropOff]:
+    """All drop-offs for the desk and the manager; for a boutique its own."""
+    rows = DropOff.objects.select_related("piece__model", "owner", "boutique", "taken_by")
+    return rows.filter(boutique__code=staff.boutique) if staff.role == Role.BOUTIQUE else rows
+
+
+def handed_back() -> Exists:
+    """Whether a drop-off's piece went to its owner since."""
+    return Exists(Custody.objects.filter(piece=OuterRef("piece"), place=Place.OWNER, pk__gt=OuterRef("move")))
+
+
+@dataclass(frozen=True, slots=True)
+class DropOffPage:
+    """One page of the list, newest first; `older` is the id to go on from, None at the end."""
+
+    rows: Sequence[DropOff]
+    older: int | None
+
+
+def drop_offs_page(staff: Staff, *, boutique: str, text: str, here: bool, before: int | None) -> DropOffPage:
+    """Drop-offs by boutique, by number or by the beginning of a serial; `here`: not handed back yet. One statement."""
+    rows = drop_offs_visible_to(staff).annotate(handed_back=handed_back())
+    if boutique:
+        rows = rows.filter(boutique__code=boutique)
+    if text:
+        number = number_meant(text)
+        rows = rows.filter(number=number) if number else rows.filter(piece__serial_key__prefix=serial_key(text))
+    if here:
+        rows = rows.filter(~handed_back())
+    if before is not None:
+        rows = rows.filter(pk__lt=before)
+    page = list(rows.order_by("-pk")[: PAGE + 1])
+    return DropOffPage(page[:PAGE], older=page[PAGE - 1].pk if len(page) > PAGE else None)
+
+
+def open_drop_off(piece: Piece, staff: Staff) -> DropOff | None:
+    """The drop-off by which a piece is here now, where this member of staff may see it."""
+    return drop_offs_visible_to(staff).filter(~handed_back(), piece=piece).order_by("-pk").first()
+
+
+def day_at(boutique: Boutique, moment: datetime) -> date:
+    """The day on a boutique's calendar."""
+    zone = ZoneInfo(boutique.time_zone) if boutique.time_zone else timezone.get_default_timezone()
+    return moment.astimezone(zone).date()
