@@ -146,7 +146,11 @@ BROKER_URL: str = env.str("BROKER_URL", default="memory://")
 _mail_server: str = env.str("EMAIL_URL", default="")
 MAIL_CONFIGURED: bool = bool(_mail_server)
 vars().update(env.email_url_config(_mail_server or "smtp://127.0.0.1:1025"))
-EMAIL_TIMEOUT = 60
+# How long a mail server may take to answer a command, and the end of a message (RFC 5321, 4.5.3.2.6: ten minutes).
+EMAIL_TIMEOUT: int = env.int("MAIL_COMMAND_SECONDS", default=60)
+MAIL_DOT_SECONDS: int = env.int("MAIL_DOT_SECONDS", default=600)
+# How long a sender may keep a letter before others take it to be dead; longer than the commands together may take.
+LETTER_LEASE_SECONDS: int = env.int("LETTER_LEASE_SECONDS", default=300)
 DEFAULT_FROM_EMAIL = MAIL_FROM
 
 # --- people ---------------------------------------------------------------------------------------

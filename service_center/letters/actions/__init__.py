@@ -1,6 +1,25 @@
 """What the outside asks of letters: a round, an answer, the end of what has not gone out, handing over, the desk."""
 
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
+from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
 from service_center.letters.actions.ending import end_reminders
+from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
+from service_center.letters.actions.sending import SendResult, send_for_a_while, send_waiting
+from service_center.letters.actions.ticking import tick
 
-__all__ = ["InvalidAnswer", "end_reminders", "record_answer"]
+__all__ = [
+    "InvalidAnswer",
+    "NotInThatState",
+    "RoundResult",
+    "SendResult",
+    "Settled",
+    "daily_round",
+    "end_reminders",
+    "record_answer",
+    "release",
+    "round_of_the_day",
+    "send_for_a_while",
+    "send_waiting",
+    "settle_doubt",
+    "tick",
+]

@@ -1,4 +1,4 @@
-"""Reading letters."""
+"""Finding a letter by the secret in its link."""
 
 from datetime import datetime
 

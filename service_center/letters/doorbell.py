@@ -1,0 +1,25 @@
+"""Telling whoever sends that there may be something to send. A lost ring costs half a minute, never a letter."""
+
+import logging
+
+from django.db import transaction
+
+from service_center.celery import SHORT_WAITS, app
+
+logger = logging.getLogger(__name__)
+
+SEND = "letters.send_waiting"
+
+
+def ring() -> None:
+    """Ring now. Never raises, and waits for a broker that is gone or frozen a few seconds at most."""
+    try:
+        with app.connection_for_write(transport_options=SHORT_WAITS) as broker:
+            app.send_task(SEND, connection=broker, ignore_result=True, expires=60)
+    except Exception as error:  # noqa: BLE001  # whatever a broker's library raises: the sweep comes anyway
+        logger.warning("The broker did not take the ring: %s", type(error).__name__)
+
+
+def ring_after_commit() -> None:
+    """Ring once the present transaction is written; at once where there is none."""
+    transaction.on_commit(ring, robust=True)

@@ -1,0 +1,94 @@
+"""What letters say, read for many at once."""
+
+from collections import defaultdict
+from collections.abc import Collection, Sequence
+from datetime import date
+
+from django.conf import settings
+from django.db.models import Q
+
+from service_center.book.models import HistoryEntry, Piece
+from service_center.book.rules import DoneBy, EntryKind, ServiceKind
+from service_center.guarantee.rules import Work, cover
+from service_center.intervals.queries import facts_of, house_rules
+from service_center.intervals.rules import Due, due_dates
+from service_center.letters.compose import LetterContent, PieceInLetter, ServiceInLetter
+from service_center.letters.models import Letter, Reminder
+from service_center.letters.rules.words import LetterState, Step
+
+
+def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
+    """What each letter says of its living reminders; one that ended, of those it would have said. Five statements, however many."""
+    asked: dict[int, list[Reminder]] = defaultdict(list)
+    spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
+    reminders = Reminder.objects.filter(spoken_of, letter__in=[letter.pk for letter in letters])
+    for reminder in reminders.select_related("piece__model", "piece__boutique").order_by("piece__serial", "kind"):
+        asked[reminder.letter_id].append(reminder)
+    pieces = {reminder.piece_id for of_letter in asked.values() for reminder in of_letter}
+    facts = facts_of(pieces)
+    rules = house_rules()
+    works = _works(pieces)
+
+    def dues(piece: int, as_of: date) -> dict[ServiceKind, Due]:
+        found = due_dates(facts[piece], rules, as_of, shelf_months=settings.SHELF_MONTHS)
+        return {due.kind: due for due in found}
+
+    return {
+        letter.pk: LetterContent(
+            letter=letter.pk,
+            language=letter.language,
+            owner_name=letter.owner.name,
+            as_of=letter.planned_on,
+            pieces=tuple(
+                _piece(of_piece, dues(piece, letter.planned_on), works[piece], letter.planned_on)
+                for piece, of_piece in _by_piece(asked[letter.pk]).items()
+            ),
+        )
+        for letter in letters
+    }
+
+
+def _by_piece(reminders: Sequence[Reminder]) -> dict[int, list[Reminder]]:
+    grouped: dict[int, list[Reminder]] = defaultdict(list)
+    for reminder in reminders:
+        grouped[reminder.piece_id].append(reminder)
+    return grouped
+
+
+def _piece(
+    reminders: Sequence[Reminder], dues: dict[ServiceKind, Due], works: Sequence[Work], as_of: date
+) -> PieceInLetter:
+    piece = reminders[0].piece
+    return PieceInLetter(
+        name=str(piece.model) if piece.model else piece.serial,
+        serial=piece.serial,
+        rated=bool(piece.model and piece.model.rated_bar is not None),
+        boutique=piece.boutique.name if piece.boutique else "",
+        services=tuple(
+            ServiceInLetter(due=dues[ServiceKind(reminder.kind)], again=reminder.step != Step.INVITATION)
+            for reminder in reminders
+            if ServiceKind(reminder.kind) in dues
+        ),
+        guarantee_to=_guarantee_to(piece, works, as_of),
+    )
+
+
+def _works(pieces: Collection[int]) -> dict[int, list[Work]]:
+    works: dict[int, list[Work]] = defaultdict(list)
+    own = HistoryEntry.objects.filter(piece__in=pieces, done_by=DoneBy.OWN)
+    for piece, done_on, kind, case_opened in own.values_list("piece_id", "done_on", "kind", "case_opened"):
+        works[piece].append(Work(done_on, EntryKind(kind), bool(case_opened), DoneBy.OWN))
+    return works
+
+
+def _guarantee_to(piece: Piece, works: Sequence[Work], as_of: date) -> date | None:
+    """The last day of the guarantee that runs, if one does."""
+    decision = cover(
+        sold_on=piece.sold_on,
+        extension_enrolled_on=piece.extension_enrolled_on,
+        history=works,
+        as_of=as_of,
+        is_working_day=lambda _day: True,  # only whether the last day moves on would hang on it
+    )
+    running = next((one for one in decision.covers if one.by is decision.covered_by), None)
+    return running.to_on if running else None

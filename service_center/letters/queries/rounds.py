@@ -1,0 +1,220 @@
+"""What a round reads: who may have a letter to come, and all that decides about them.
+
+The first two select by index and without deciding; `letters.rules` decides. They may name too many, never too few.
+"""
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Value
+from django.db.models.functions import Coalesce, Lower
+
+from service_center.book.models import Owner
+from service_center.book.rules import ServiceKind
+from service_center.intervals.models import DueDate
+from service_center.letters.calendars import zone_of
+from service_center.letters.models import Answer, Letter, Reminder, StoppedAddress
+from service_center.letters.rules.deciding import NotWritten, OwnerSide, OwnersMail, out_of_reach
+from service_center.letters.rules.steps import HOUSE_DAYS, DueService, Reminded, Said, StepDays, day_out
+from service_center.letters.rules.words import AnswerChoice, LetterState, Step
+
+ALIVE = {"ended_on": None}
+ON_ITS_WAY = (LetterState.HANDING_OVER, LetterState.AT_THE_DOT, LetterState.HELD)
+REACHED = Q(piece__owner__letters=True) & ~Q(piece__owner__email="")
+
+
+@dataclass(slots=True)
+class OwnerBeforeRound:
+    """One owner as a round finds them. `country` and `zone` fall back to those of their first piece's boutique."""
+
+    owner: Owner
+    country: str
+    zone: ZoneInfo
+    side: OwnerSide
+
+
+def owners_with_something_to_come(as_of: date, days: StepDays = HOUSE_DAYS) -> list[int]:
+    """The ids of owners within reach for whom a reminder may go out, ascending. Two statements."""
+    reached = REACHED & Q(held="") & ~Exists(_stopped("piece__owner__email"))
+    found: set[int] = set()
+    for rows in (_invitations(as_of, days), _nudges(as_of, days)):
+        found.update(rows.filter(reached).order_by().values_list("piece__owner_id", flat=True).distinct().iterator())
+    return sorted(found)
+
+
+def out_of_reach_today(as_of: date, days: StepDays = HOUSE_DAYS) -> Iterator[NotWritten]:
+    """Pieces for which something would go out, but nobody may be written to. Each serial once a reason."""
+    stopped = Exists(_stopped("piece__owner__email"))
+    fields = ("piece__serial", "held", "piece__owner_id", "piece__owner__letters", "piece__owner__email", "stopped")
+    for rows in (_invitations(as_of, days), _nudges(as_of, days)):
+        beyond = rows.annotate(stopped=stopped).filter(~Q(held="") | ~REACHED | Q(stopped=True))
+        last = None
+        for serial, held, owner, letters, email, is_stopped in beyond.order_by("piece__serial").values_list(*fields):
+            reason = out_of_reach(
+                has_owner=owner is not None, letters=letters, email=email or "", stopped=is_stopped, held=held
+            )
+            if reason and serial != last:
+                last = serial
+                yield NotWritten(serial, reason)
+
+
+def _stopped(email: str) -> QuerySet[StoppedAddress]:
+    return StoppedAddress.objects.filter(email=Lower(OuterRef(email)))
+
+
+def _invitations(as_of: date, days: StepDays) -> QuerySet[DueDate]:
+    """Due dates whose invitation's day has come and for which none lives."""
+    invited = Reminder.objects.filter(
+        # A test that became owed after its interval's own invitation is invited anew (rules.steps.interval_key).
+        Q(starts_on=OuterRef("owed_since"))
+        | Q(starts_on=OuterRef("starts_on"))
+        & Q(letter__planned_on__gte=Coalesce(OuterRef("owed_since"), Value(date.min))),
+        piece=OuterRef("piece"),
+        kind=OuterRef("kind"),
+        step=Step.INVITATION,
+        **ALIVE,
+    )
+    before_due = as_of + timedelta(days=days.invite_before_due)
+    come = (
+        Q(owed_since__lte=as_of)
+        | Q(kind=ServiceKind.OVERHAUL, opens_on__lte=as_of, due_on__lte=before_due)
+        | Q(kind=ServiceKind.TIGHTNESS, opens_on__lte=as_of)
+    )
+    return DueDate.objects.filter(come, ~Exists(invited), starts_on__isnull=False).exclude(
+        Q(kind=ServiceKind.TIGHTNESS) & Exists(_overhaul_invited())
+    )
+
+
+def _nudges(as_of: date, days: StepDays) -> QuerySet[DueDate]:
+    """Due dates whose invitation went out long enough ago, with no nudge and no answer that settles it."""
+    nudged = Reminder.objects.filter(
+        piece=OuterRef("piece"), kind=OuterRef("kind"), starts_on=OuterRef("starts_on"), step=Step.NUDGE, **ALIVE
+    )
+    answered = Answer.objects.filter(
+        piece=OuterRef("piece"), owner=OuterRef("piece__owner"), said_on__gte=OuterRef("letter__planned_on")
+    ).exclude(choice=AnswerChoice.NOT_NOW)
+    invitations = Reminder.objects.filter(
+        ~Exists(nudged),
+        ~Exists(answered),
+        Q(starts_on=OuterRef("starts_on")) | Q(starts_on=OuterRef("owed_since")),
+        piece=OuterRef("piece"),
+        kind=OuterRef("kind"),
+        step=Step.INVITATION,
+        letter__state=LetterState.SENT,
+        letter__planned_on__lte=as_of - timedelta(days=days.nudge_after),
+        **ALIVE,
+    )
+    return DueDate.objects.filter(Exists(invitations), starts_on__isnull=False).exclude(
+        Q(kind=ServiceKind.TIGHTNESS) & Exists(_overhaul_invited())
+    )
+
+
+def _overhaul_invited() -> QuerySet[Reminder]:
+    return Reminder.objects.filter(
+        piece=OuterRef("piece"),
+        kind=ServiceKind.OVERHAUL,
+        step=Step.INVITATION,
+        piece__due_dates__kind=ServiceKind.OVERHAUL,
+        piece__due_dates__starts_on=F("starts_on"),
+        **ALIVE,
+    )
+
+
+@dataclass(slots=True)
+class _Gathered:
+    services: list[DueService] = field(default_factory=list)
+    reminded: list[Reminded] = field(default_factory=list)
+    said: dict[int, Said] = field(default_factory=dict)
+    days: list[date] = field(default_factory=list)
+    waiting: int | None = None
+    on_its_way: bool = False
+    country: str = ""
+    zone: str = ""
+
+    def side(self) -> OwnerSide:
+        mail = OwnersMail(tuple(self.days), self.waiting, self.on_its_way)
+        return OwnerSide(self.services, self.reminded, self.said, mail)
+
+
+def owners_before_round(owner_ids: Collection[int], as_of: date, days: StepDays = HOUSE_DAYS) -> list[OwnerBeforeRound]:
+    """These owners, their rows held until the transaction ends, in order of id. Five statements, however many."""
+    owners = list(Owner.objects.filter(pk__in=owner_ids).order_by("pk").select_for_update())
+    # What changed between the selection and this moment counts: whoever stopped letters meanwhile is out of reach.
+    owners = [owner for owner in owners if owner.letters is True and owner.email]
+    found = {owner.pk: _Gathered() for owner in owners}
+    _gather_services(found)
+    zones = {owner.pk: zone_of(owner.time_zone, found[owner.pk].zone) for owner in owners}
+    _gather_reminded(found, zones, as_of)
+    _gather_answers(found, as_of)
+    _gather_mail(found, zones, as_of, days)
+    return [
+        OwnerBeforeRound(owner, owner.country or found[owner.pk].country, zones[owner.pk], found[owner.pk].side())
+        for owner in owners
+    ]
+
+
+def _gather_services(found: dict[int, _Gathered]) -> None:
+    rows = DueDate.objects.filter(piece__owner__in=found, held="", starts_on__isnull=False).order_by("piece__serial")
+    for row in rows.select_related("piece__boutique"):
+        of_owner = found[row.piece.owner_id or 0]
+        boutique = row.piece.boutique
+        if boutique is not None:
+            of_owner.country = of_owner.country or boutique.country
+            of_owner.zone = of_owner.zone or boutique.time_zone
+        if row.starts_on is None or row.opens_on is None or row.due_on is None:
+            continue
+        of_owner.services.append(
+            DueService(
+                piece=row.piece_id,
+                serial=row.piece.serial,
+                kind=ServiceKind(row.kind),
+                starts_on=row.starts_on,
+                opens_on=row.opens_on,
+                due_on=row.due_on,
+                owed_since=row.owed_since,
+            )
+        )
+
+
+def _gather_reminded(found: dict[int, _Gathered], zones: dict[int, ZoneInfo], as_of: date) -> None:
+    rows = Reminder.objects.filter(piece__owner__in=found, **ALIVE).select_related("letter")
+    for row in rows.annotate(of_owner=F("piece__owner_id")):
+        letter = row.letter
+        sent_on = letter.sent_at.astimezone(zones[row.of_owner]).date() if letter.sent_at else None
+        found[row.of_owner].reminded.append(
+            Reminded(
+                piece=row.piece_id,
+                kind=ServiceKind(row.kind),
+                starts_on=row.starts_on,
+                step=Step(row.step),
+                planned_on=letter.planned_on,
+                went_out=day_out(letter.planned_on, sent_on, as_of) if letter.state == LetterState.SENT else None,
+            )
+        )
+
+
+def _gather_answers(found: dict[int, _Gathered], as_of: date) -> None:
+    rows = Answer.objects.filter(owner__in=found, piece__isnull=False, said_on__lte=as_of).order_by("said_on", "pk")
+    for owner, piece, choice, said_on, day in rows.values_list("owner_id", "piece_id", "choice", "said_on", "day"):
+        if piece is not None:
+            found[owner].said[piece] = Said(AnswerChoice(choice), said_on, day)
+
+
+def _gather_mail(found: dict[int, _Gathered], zones: dict[int, ZoneInfo], as_of: date, days: StepDays) -> None:
+    since = as_of - timedelta(days=days.between_letters)
+    moment = datetime.combine(since - timedelta(days=1), time(0), UTC)
+    lately = Q(planned_on__gt=since) | Q(sent_at__gt=moment) | Q(dot_at__gt=moment)
+    still_here = Q(state__in=[LetterState.WAITING, *ON_ITS_WAY])
+    rows = Letter.objects.filter(lately | still_here, owner__in=found)
+    for letter in rows.exclude(state__in=[LetterState.ENDED, LetterState.REFUSED]).order_by("pk"):
+        of_owner = found[letter.owner_id]
+        if letter.state == LetterState.WAITING and letter.attempt == 0:
+            of_owner.waiting = letter.pk
+        elif letter.state in (LetterState.WAITING, *ON_ITS_WAY):
+            of_owner.on_its_way = True
+        else:
+            out = letter.sent_at or letter.dot_at
+            out_on = out.astimezone(zones[letter.owner_id]).date() if out else None
+            of_owner.days.append(day_out(letter.planned_on, out_on, as_of) or letter.planned_on)

@@ -1,0 +1,178 @@
+"""Handing one message to a mail server, on smtplib's own primitives, so that the moment of the dot is ours (RFC 5321).
+
+`smtplib.sendmail` raises one and the same error for a line that drops before the body and one that drops after the
+final dot; the first is harmless, the second is doubt. Here each phase has its own name.
+"""
+
+import re
+import smtplib
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Self
+
+from django.conf import settings
+
+from service_center.letters.faults import fault
+from service_center.letters.rules.handing import Outcome, Phase
+
+LINE_END = re.compile(rb"\r\n|\r|\n")
+
+
+class NoLine(Exception):  # noqa: N818  # what is missing, not an error of the letter
+    """The mail server did not open a session. No letter is to blame; the text says what happened."""
+
+
+@dataclass(frozen=True, slots=True)
+class MailServer:
+    """Where letters are handed over, and how long each answer may take, in seconds."""
+
+    host: str
+    port: int
+    user: str
+    password: str
+    starttls: bool
+    tls: bool
+    greet_as: str
+    command_seconds: float
+    dot_seconds: float
+
+    @classmethod
+    def of_the_house(cls) -> Self:
+        """As EMAIL_URL and the settings beside it say."""
+        return cls(
+            host=settings.EMAIL_HOST,
+            port=settings.EMAIL_PORT,
+            user=settings.EMAIL_HOST_USER or "",
+            password=settings.EMAIL_HOST_PASSWORD or "",
+            starttls=bool(settings.EMAIL_USE_TLS),
+            tls=bool(settings.EMAIL_USE_SSL),
+            greet_as=settings.MAIL_FROM.rpartition("@")[2],
+            command_seconds=settings.EMAIL_TIMEOUT,
+            dot_seconds=settings.MAIL_DOT_SECONDS,
+        )
+
+
+class Line:
+    """One session with the mail server, for one letter after another. `broken`: hang up and open another."""
+
+    def __init__(self, server: MailServer) -> None:
+        """Open the session. Raises NoLine."""
+        self._server = server
+        self._between = False
+        self.broken = False
+        kind = smtplib.SMTP_SSL if server.tls else smtplib.SMTP
+        self._smtp = kind(local_hostname=server.greet_as, timeout=server.command_seconds)
+        try:
+            self._greet()
+        except (OSError, ValueError) as error:  # every smtplib error is an OSError
+            self.hang_up()
+            raise NoLine(f"{server.host}:{server.port}: {_words(error)}") from error
+
+    def _greet(self) -> None:
+        # smtplib checks a certificate against this name, and sets it only when it connects by itself.
+        self._smtp._host = self._server.host  # type: ignore[attr-defined]  # noqa: SLF001
+        code, text = self._smtp.connect(self._server.host, self._server.port)
+        if code != 220:
+            raise smtplib.SMTPConnectError(code, text)
+        self._smtp.ehlo_or_helo_if_needed()
+        if self._server.starttls:
+            self._smtp.starttls()
+            self._smtp.ehlo()
+        if self._server.user:
+            self._smtp.login(self._server.user, self._server.password)
+
+    def hand_over(
+        self, *, sender: str, recipient: str, message: bytes, before_dot: Callable[[], bool]
+    ) -> Outcome | None:
+        """Hand one message over. `before_dot` is asked when all but the final dot is sent.
+
+        Where it says no, the line is cut without the dot, so that no server may deliver (RFC 5321, 4.1.1.10): None.
+        Whatever it raises is raised here, after the line was cut.
+        """
+        phase = Phase.SENDER
+        try:
+            if self._between:
+                self._smtp.rset()
+            self._between = True
+            code, text = self._smtp.mail(sender)
+            if code != 250:
+                return self._outcome(phase, code, text)
+            phase = Phase.RECIPIENT
+            code, text = self._smtp.rcpt(recipient)
+            if code not in (250, 251):
+                return self._outcome(phase, code, text)
+            phase = Phase.DATA
+            code, text = self._smtp.docmd("DATA")
+            if code != 354:
+                return self._outcome(phase, code, text)
+            phase = Phase.BODY
+            self._smtp.send(on_the_wire(message))
+            fault("before_dot")
+        except OSError as error:
+            return self._silence(phase, error)
+        try:
+            if not before_dot():
+                self.hang_up()
+                return None
+            fault("at_the_dot")
+        except BaseException:
+            self.hang_up()
+            raise
+        return self._dot()
+
+    def _dot(self) -> Outcome:
+        try:
+            if self._smtp.sock:
+                self._smtp.sock.settimeout(self._server.dot_seconds)
+            self._smtp.send(b".\r\n")
+            fault("after_dot")
+            code, text = self._smtp.getreply()
+            fault("after_reply")
+            if self._smtp.sock:
+                self._smtp.sock.settimeout(self._server.command_seconds)
+        except OSError as error:
+            return self._silence(Phase.DOT, error)
+        self._between = not 200 <= code <= 299
+        return self._outcome(Phase.DOT, code, text)
+
+    def _outcome(self, phase: Phase, code: int, text: bytes) -> Outcome:
+        if code <= 0:  # what smtplib gives for words that are no reply
+            return self._silence(phase, text)
+        if code == 421:  # the server says that it closes
+            self.hang_up()
+        return Outcome(phase, code, f"{code} {text.decode('utf-8', 'replace')}")
+
+    def _silence(self, phase: Phase, error: object) -> Outcome:
+        self.hang_up()
+        return Outcome(phase, None, _words(error))
+
+    def hang_up(self) -> None:
+        """Cut the line, without a word."""
+        self.broken = True
+        self._smtp.close()
+
+    def close(self) -> None:
+        """End the session politely."""
+        if not self.broken:
+            self.broken = True
+            try:
+                self._smtp.quit()
+            except OSError:
+                self._smtp.close()
+
+
+def on_the_wire(message: bytes) -> bytes:
+    """A message as it goes after DATA, without the final dot: CRLF lines, leading dots doubled (RFC 5321, 4.5.2)."""
+    lines = LINE_END.split(message)
+    if lines and not lines[-1]:
+        lines.pop()
+    return b"".join((b"." + line if line.startswith(b".") else line) + b"\r\n" for line in lines)
+
+
+def _words(error: object) -> str:
+    if isinstance(error, smtplib.SMTPResponseException):
+        text = error.smtp_error
+        return f"{error.smtp_code} {text.decode('utf-8', 'replace') if isinstance(text, bytes) else text}"
+    if isinstance(error, bytes):
+        return error.decode("utf-8", "replace")
+    return f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

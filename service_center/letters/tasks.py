@@ -1,0 +1,18 @@
+"""Celery's way in. Each may run twice, late, beside itself, or never (reliability.md, B1)."""
+
+from django.utils import timezone
+
+from service_center.celery import app
+from service_center.letters import actions
+
+
+@app.task(name="letters.tick")
+def tick() -> None:
+    """Every half minute: today's round if it has not run, then what waits."""
+    actions.tick(now=timezone.now())
+
+
+@app.task(name="letters.send_waiting")
+def send_waiting_letters() -> None:
+    """The doorbell rang: hand over what is ready."""
+    actions.send_for_a_while(now=timezone.now())
