@@ -1,5 +1,6 @@
 """What an owner does behind a letter's link. Each deed is one transaction; said twice, it is one."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from django.db import transaction
@@ -19,20 +20,32 @@ SAID_BY_OWNER = "Said by the owner in answer to a letter; no document was seen."
 
 @transaction.atomic
 def answer(
-    letter: Letter, of: PieceInLetter, *, choice: AnswerChoice, day: date | None, boutique: Boutique | None, on: date
-) -> bool:
-    """Write down what the owner says of one piece on a day. False where the same already stands: a double tap.
+    letter: Letter,
+    pieces: Sequence[PieceInLetter],
+    *,
+    choice: AnswerChoice,
+    day: date | None,
+    boutique: Boutique | None,
+    on: date,
+) -> int:
+    """Write down what the owner says on a day of one piece, or of several alike. Returns how many answers are new.
 
-    A later answer outweighs an earlier one; both are kept.
+    What stands already is not written again: a double tap is one answer. A later answer outweighs an earlier one;
+    both are kept.
     """
     owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
-    standing = answer_standing(letter, of.piece)
-    if standing and (standing.choice, standing.day, standing.boutique) == (choice.value, day, boutique):
-        return False
-    record_answer(owner=owner, letter=letter, piece=of.piece, choice=choice, day=day, boutique=boutique, on=on, by=None)
-    if choice is AnswerChoice.DONE_ELSEWHERE and day is not None:
-        _note_service(of, done_on=day, as_of=on)
-    return True
+    new = 0
+    for of in pieces:
+        standing = answer_standing(letter, of.piece)
+        if standing and (standing.choice, standing.day, standing.boutique) == (choice.value, day, boutique):
+            continue
+        record_answer(
+            owner=owner, letter=letter, piece=of.piece, choice=choice, day=day, boutique=boutique, on=on, by=None
+        )
+        if choice is AnswerChoice.DONE_ELSEWHERE and day is not None:
+            _note_service(of, done_on=day, as_of=on)
+        new += 1
+    return new
 
 
 def _note_service(of: PieceInLetter, *, done_on: date, as_of: date) -> None:
@@ -80,8 +93,8 @@ def stop_letters(letter: Letter, *, on: date) -> bool:
 
 
 @transaction.atomic
-def resume_letters(letter: Letter) -> bool:
-    """The owner wants letters again. False where they had never stopped."""
+def resume_letters(letter: Letter, *, on: date) -> bool:
+    """The owner wants letters again, from a day on. False where they had never stopped."""
     owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
     if owner.letters is not False:
         return False
@@ -92,6 +105,6 @@ def resume_letters(letter: Letter) -> bool:
         subject=f"owner:{owner.code}",
         before={"letters": False},
         after={"letters": True},
-        reason=f"The owner asked for it on the page of letter {letter.pk}.",
+        reason=f"The owner asked for it on {on.isoformat()}, on the page of letter {letter.pk}.",
     )
     return True

@@ -53,18 +53,19 @@ class DayForm(AnswerForm):
 
 
 class BookForm(DayForm):
-    """An answer that names a boutique and a day."""
+    """An answer that names a boutique and a day, for one piece or for several that come together."""
 
     boutique = forms.TypedChoiceField(label=_("Where will you bring it?"))
     field_order = ["boutique", "day"]
 
-    def __init__(self, *args: Any, boutiques: list[Boutique], of: PieceInLetter, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, boutiques: list[Boutique], pieces: list[PieceInLetter], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.serials = [of.piece.serial for of in pieces]
         field = self.fields["boutique"]
         assert isinstance(field, forms.TypedChoiceField)
         field.choices = [(boutique.code, str(boutique)) for boutique in boutiques]
         field.coerce = {boutique.code: boutique for boutique in boutiques}.__getitem__
-        field.initial = of.piece.boutique.code if of.piece.boutique else None
+        field.initial = next((of.piece.boutique.code for of in pieces if of.piece.boutique), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +105,20 @@ def answers_for(
         return kind(data if choice is chosen else None, auto_id=auto_id, **more)
 
     return Answers(
-        book=form(BookForm, AnswerChoice.BOOKED, boutiques=boutiques, of=of) if boutiques else None,
+        book=form(BookForm, AnswerChoice.BOOKED, boutiques=boutiques, pieces=[of]) if boutiques else None,
         not_now=form(DayForm, AnswerChoice.NOT_NOW),
         done_elsewhere=form(DayForm, AnswerChoice.DONE_ELSEWHERE),
         no_longer_mine=form(AnswerForm, AnswerChoice.NO_LONGER_MINE),
+    )
+
+
+def together(
+    pieces: list[PieceInLetter], boutiques: list[Boutique], *, today: date, data: QueryDict | None = None
+) -> BookForm | None:
+    """One visit for several pieces; None where there are not several, or no boutique."""
+    days = days_for(AnswerChoice.BOOKED, today=today, starts_on=today)
+    if len(pieces) < 2 or not boutiques or days is None:
+        return None
+    return BookForm(
+        data, choice=AnswerChoice.BOOKED, days=days, boutiques=boutiques, pieces=pieces, auto_id="together-%s"
     )

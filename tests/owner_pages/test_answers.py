@@ -194,6 +194,27 @@ def test_an_answer_to_the_last_letter_stands_on_a_later_ones_page_only_if_given_
     assert "You bring it to Harrowmere" in client.get("/o/a-second-device/").content.decode()
 
 
+def test_several_pieces_can_come_on_one_visit(client: Client, piece: Piece) -> None:
+    second = PieceFactory(owner=piece.owner, serial="FH21-000043")
+    sent = send_about(piece, second)
+    page = client.get(sent.address).content.decode()
+    assert "Bring them together" in page
+    client.post(sent.answer_address, BOOKED | {"piece": ["FH21-000042", "FH21-000043"]})
+    assert standing() == [("booked", date(2026, 6, 12), "HARROW")] * 2
+    assert "Bring them together" not in client.get(sent.address).content.decode()
+
+
+def test_only_a_visit_can_be_for_several_pieces(client: Client, piece: Piece) -> None:
+    second = PieceFactory(owner=piece.owner, serial="FH21-000043")
+    sent = send_about(piece, second)
+    both = {"piece": ["FH21-000042", "FH21-000043"]}
+    assert client.post(sent.answer_address, both | {"choice": "no_longer_mine"}).status_code == 400
+    refused = client.post(sent.answer_address, both | BOOKED | {"day": "2026-06-05"})
+    assert refused.status_code == 422
+    assert "Please choose a day from 6 June 2026 to 2 December 2026." in refused.content.decode()
+    assert standing() == []
+
+
 # Cross-site request forgery: on, for pages that send no referrer
 
 
