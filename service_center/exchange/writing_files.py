@@ -1,0 +1,92 @@
+"""Writing the book out as files: the same book whenever they are read into an empty site.
+
+The order of the records is that of their keys, so that equal books give equal files, byte for byte.
+"""
+
+import csv
+import os
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import IO, Any
+
+from django.db import connection
+from django.db.models import F, ForeignKey
+from django.db.models.functions import Collate
+
+from service_center.exchange.comparing import written
+from service_center.exchange.rules import NAMES
+from service_center.exchange.tables import TABLES, Table, table_of
+
+ROWS_AT_A_TIME = 5_000
+
+
+class FolderInUseError(ValueError):
+    """The folder holds files of a book already."""
+
+
+def write_files(folder: Path, *, overwrite: bool) -> dict[str, int]:
+    """Write the book's files into a folder, made if need be. Returns the number of records by the files' stems.
+
+    Each file is written beside its name and put in place when it is whole and on the disk. Raises FolderInUseError
+    where files of a book are there already and may not be overwritten.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    there = [name for name in NAMES if (folder / name).exists()]
+    if there and not overwrite:
+        raise FolderInUseError(f"{folder} already holds {', '.join(there)}")
+    counts = {}
+    finished: dict[Path, Path] = {}
+    try:
+        for stem, table in TABLES.items():
+            if stem == "rules" and not table.model._default_manager.exists():  # noqa: SLF001  # documented by Django
+                continue  # a book without rules.csv uses the house defaults
+            with tempfile.NamedTemporaryFile(
+                "w", encoding="utf-8", newline="", dir=folder, prefix=f".{stem}-", delete=False
+            ) as out:
+                finished[Path(out.name)] = folder / table.file.name
+                counts[stem] = write_table(table, out.file)
+                out.flush()
+                os.fsync(out.fileno())
+    except BaseException:
+        for beside in finished:
+            beside.unlink(missing_ok=True)
+        raise
+    for name in there:
+        (folder / name).unlink()
+    for beside, place in finished.items():
+        beside.chmod(0o640)
+        beside.replace(place)
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+    return counts
+
+
+def write_table(table: Table, out: IO[str]) -> int:
+    """Write one file's header and records. Returns the number of records."""
+    columns = table.file.columns
+    writer = csv.writer(out)
+    writer.writerow([column.name for column in columns])
+    count = 0
+    for row in _rows(table):
+        writer.writerow([written(column, value) for column, value in zip(columns, row, strict=True)])
+        count += 1
+    return count
+
+
+def _rows(table: Table) -> Iterator[tuple[Any, ...]]:
+    """The table's records in the order of their keys: that of the characters' numbers, on either database."""
+    paths = []
+    for column in table.file.columns:
+        found = table.field(column.name)
+        path = found.name
+        if isinstance(found, ForeignKey):
+            related = table_of(found)
+            path = f"{found.name}__{related.field(related.file.key).name}"
+        paths.append(path)
+    collation = "C" if connection.vendor == "postgresql" else "BINARY"
+    records = table.model._default_manager.order_by(Collate(F(paths[0]), collation))  # noqa: SLF001  # documented by Django
+    return records.values_list(*paths).iterator(chunk_size=ROWS_AT_A_TIME)
