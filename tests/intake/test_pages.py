@@ -317,7 +317,7 @@ def test_the_list_costs_the_same_however_long_it_is(counter, take, here):
         take(PieceFactory(), boutique=here)
     with CaptureQueriesContext(connection) as long:
         page = counter.get(where).content.decode()
-    assert page.count('<th scope="row">') == 50
+    assert page.count('<th scope="row"') == 50
     assert "before=" in page
     assert len(short) == len(long)
 

@@ -47,6 +47,10 @@ class Problem:
     field: str
     reason: str
 
+    @property
+    def wind_words(self) -> str:
+        return wind_words(Wind(self.wind))
+
 
 def impossible(readings: Sequence[Reading]) -> list[Problem]:
     """What cannot be: a sheet with any of these is refused. Empty for a sheet that can."""
