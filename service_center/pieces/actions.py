@@ -18,6 +18,10 @@ class WithItsOwnerError(ValueError):
     """A piece that its owner has cannot be handed back."""
 
 
+class FormUsedError(ValueError):
+    """The form was used before, for another piece."""
+
+
 @transaction.atomic
 def record_entry(
     piece: Piece,
@@ -36,10 +40,10 @@ def record_entry(
     """Add a history entry, work the due dates out anew, and end the letters whose interval is over.
 
     `accepted` matters for work done outside: a document was seen. A form sent twice (same `form_key`) is one entry;
-    the first is given back unchanged.
+    the first is given back unchanged. Raises FormUsedError where that was of another piece.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
-    before = _recorded(form_key)
+    before = _recorded(form_key, locked)
     if before:
         return before
     entry = add_entry(
@@ -75,10 +79,11 @@ def hand_back(
 ) -> HistoryEntry:
     """Record the finished service of our own workshop (done `on`) and give the piece to its owner (`at`), in one go.
 
-    Raises WithItsOwnerError where the owner has it already; nothing is written then. Sent twice, it is one deed.
+    Raises WithItsOwnerError where the owner has it already, and FormUsedError; nothing is written then. Sent twice,
+    it is one deed.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
-    before = _recorded(form_key)
+    before = _recorded(form_key, locked)
     if before:
         return before
     if locked.place == Place.OWNER:
@@ -110,8 +115,11 @@ def _code(form_key: UUID | None) -> str:
     return f"SC-{form_key.hex}" if form_key else ""
 
 
-def _recorded(form_key: UUID | None) -> HistoryEntry | None:
-    return HistoryEntry.objects.filter(code=_code(form_key)).first() if form_key else None
+def _recorded(form_key: UUID | None, piece: Piece) -> HistoryEntry | None:
+    before = HistoryEntry.objects.filter(code=_code(form_key)).first() if form_key else None
+    if before and before.piece_id != piece.pk:
+        raise FormUsedError(before.code)
+    return before
 
 
 def _as_trail(entry: HistoryEntry) -> dict[str, str | bool | None]:

@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.models import Staff
@@ -23,6 +24,7 @@ from service_center.pieces.forms import EntryForm, HandBackForm
 from service_center.pieces.timeline import timeline
 
 LISTED = 12
+FORM_USED = _lazy("This form was used for another piece. Open the page anew and write it once more.")
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -60,7 +62,7 @@ def _counted(counts: Mapping[str, queries.Count], names: wording.Words) -> list[
 @require_safe
 def search(request: HttpRequest) -> HttpResponse:
     """One box for serials, owners and telephones; a whole serial, as a scanner types it, leads straight to the piece."""
-    staff, text = _staff(request), request.GET.get("q", "").strip()[:100]
+    staff, text = _staff(request), request.GET.get("q", "").replace("\0", "").strip()[:100]
     found = queries.find(text, staff) if len(text) > 1 else queries.Found(None, [], more=False)
     if found.exact:
         return redirect("pieces:piece", pk=found.exact.pk)
@@ -113,9 +115,13 @@ def record_entry(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         form = EntryForm(request.POST, piece=one, as_of=today)
         if form.is_valid():
-            actions.record_entry(one, **form.deed(), by=_staff(request), as_of=today)
-            messages.success(request, _("The entry is in the history, and the due dates follow it."))
-            return redirect("pieces:piece", pk=one.pk)
+            try:
+                actions.record_entry(one, **form.deed(), by=_staff(request), as_of=today)
+            except actions.FormUsedError:
+                form.add_error(None, FORM_USED)
+            else:
+                messages.success(request, _("The entry is in the history, and the due dates follow it."))
+                return redirect("pieces:piece", pk=one.pk)
     else:
         form = EntryForm(piece=one, as_of=today, initial=_to_accept(one, request.GET.get("accepts", "")))
     return render(request, "pieces/record_entry.html", {"piece": one, "form": form})
@@ -146,6 +152,8 @@ def hand_back(request: HttpRequest, pk: int) -> HttpResponse:
         if form.is_valid():
             try:
                 actions.hand_back(one, **form.deed(), at=timezone.now(), by=_staff(request), as_of=today)
+            except actions.FormUsedError:
+                form.add_error(None, FORM_USED)
             except actions.WithItsOwnerError:
                 form.add_error(None, _("The owner has this piece already. Record the work in its history instead."))
             else:

@@ -14,7 +14,7 @@ from service_center.book.rules import DoneBy, EntryKind, Tightness
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter
 from service_center.pieces.actions import record_entry
-from tests.factories import StaffFactory, history
+from tests.factories import PieceFactory, StaffFactory, history
 from tests.pieces.conftest import TODAY
 
 pytestmark = pytest.mark.django_db
@@ -85,6 +85,15 @@ def test_a_form_sent_twice_is_one_entry(piece: Piece) -> None:
     assert record(piece, form_key=key) == record(piece, form_key=key)
     assert HistoryEntry.objects.filter(piece=piece).count() == 1
     assert Trail.objects.filter(deed="record_entry").count() == 1
+
+
+def test_a_form_used_for_one_piece_records_nothing_for_another(piece: Piece, signed_in: Callable[..., Client]) -> None:
+    other, sent = PieceFactory(), form()
+    desk = signed_in("desk")
+    desk.post(f"/pieces/{piece.pk}/entries/", sent)
+    answer = desk.post(f"/pieces/{other.pk}/entries/", sent)
+    assert "This form was used for another piece." in answer.content.decode()
+    assert not HistoryEntry.objects.filter(piece=other).exists()
 
 
 def test_the_trail_says_who_recorded_what_but_not_the_free_text(piece: Piece) -> None:

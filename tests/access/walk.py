@@ -1,0 +1,107 @@
+"""Every named address of the site, read off the URL configuration, and something real to open at each."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+from uuid import uuid4
+
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from service_center.book.models import Boutique, Piece
+from service_center.intake.actions import take_in
+from service_center.letters.models import Letter, OwnerLink, Reminder
+from service_center.letters.rules.links import hash_token
+from service_center.letters.rules.words import LinkPurpose
+from tests.factories import PieceFactory, StaffFactory
+
+DAY = date(2026, 6, 5)
+NOW = datetime(2026, 6, 5, 10, 0, tzinfo=UTC)
+PAGE_SECRET, STOP_SECRET = "p" * 43, "s" * 43
+
+
+@dataclass
+class World:
+    """One boutique's piece, taken in, about which a letter went out."""
+
+    piece: Piece = field(default_factory=PieceFactory)
+
+    def __post_init__(self) -> None:
+        self.boutique: Boutique = self.piece.boutique  # type: ignore[assignment]
+        self.letter = Letter.objects.create(
+            owner=self.piece.owner,
+            language="en",
+            planned_on=date(2026, 5, 4),
+            state="sent",
+            not_before=NOW,
+            sent_at=NOW,
+        )
+        Reminder.objects.create(
+            piece=self.piece,
+            kind="overhaul",
+            starts_on=date(2019, 5, 17),
+            step="invitation",
+            letter=self.letter,
+            due_on=date(2026, 5, 17),
+        )
+        for purpose, secret in ((LinkPurpose.PAGE, PAGE_SECRET), (LinkPurpose.STOP, STOP_SECRET)):
+            OwnerLink.objects.create(
+                letter=self.letter,
+                purpose=purpose.value,
+                token_hash=hash_token(purpose, secret),
+                expires_at=datetime(2027, 6, 5, tzinfo=UTC),
+            )
+        self.drop_off = take_in(
+            self.piece,
+            form_key=uuid4(),
+            boutique=self.boutique,
+            by=StaffFactory(role="boutique", boutique=self.boutique.code),
+            taken_on=DAY,
+            at=NOW,
+            as_of=DAY,
+            asked=[],
+            owner_says="It loses a minute a day.",
+            left_with="",
+            sitting=None,
+        )
+
+
+# What stands in the address of each page that needs something. A page that is missing here fails the tests.
+EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
+    "pieces:piece": lambda world: {"pk": world.piece.pk},
+    "pieces:record_entry": lambda world: {"pk": world.piece.pk},
+    "pieces:hand_back": lambda world: {"pk": world.piece.pk},
+    "letters:letter": lambda world: {"pk": world.letter.pk},
+    "letters:letter_html": lambda world: {"pk": world.letter.pk},
+    "letters:settle_doubt": lambda world: {"pk": world.letter.pk},
+    "intake:drop_off": lambda world: {"pk": world.piece.pk},
+    "intake:taken_in": lambda world: {"pk": world.drop_off.pk},
+    "intake:receipt": lambda world: {"pk": world.drop_off.pk},
+    "owner_pages:letter": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:answer": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:stop_letters": lambda world: {"token": STOP_SECRET},
+    "demo:mail": lambda world: {"key": "none"},
+    "demo:mail_html": lambda world: {"key": "none"},
+}
+
+# Pages of one boutique's things: what another boutique's staff may not open.
+OF_A_BOUTIQUE = ["pieces:piece", "intake:drop_off", "intake:taken_in", "intake:receipt"]
+
+
+def view_names() -> list[str]:
+    """Every name, with its namespaces; an address without a name counts as its pattern."""
+    return sorted(_names(get_resolver(), ""))
+
+
+def address(name: str, world: World) -> str:
+    """The address of a page, with something that exists where it needs something."""
+    example = EXAMPLES.get(name)
+    return reverse(name, kwargs=example(world) if example else {})
+
+
+def _names(resolver: URLResolver, within: str) -> Iterator[str]:
+    for pattern in resolver.url_patterns:
+        if isinstance(pattern, URLPattern):
+            yield f"{within}{pattern.name or pattern.pattern}"
+        else:
+            yield from _names(pattern, f"{within}{pattern.namespace}:" if pattern.namespace else within)
