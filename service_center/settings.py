@@ -189,7 +189,8 @@ CSRF_TRUSTED_ORIGINS = [SITE_URL] if _https else []
 SESSION_COOKIE_AGE = 12 * 3600
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 SECURE_REFERRER_POLICY = "same-origin"
-X_FRAME_OPTIONS = "SAMEORIGIN"
+# No page stands in a frame, but those that say so: a letter as its owner sees it.
+X_FRAME_OPTIONS = "DENY"
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
@@ -200,7 +201,7 @@ CONTENT_SECURITY_POLICY = {
         "connect-src": [SELF],
         "frame-src": [SELF],
         "form-action": [SELF],
-        "frame-ancestors": [SELF],
+        "frame-ancestors": [NONE],
         "base-uri": [NONE],
     }
 }
