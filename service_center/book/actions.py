@@ -18,16 +18,24 @@ from service_center.book.rules import (
     serial_key,
 )
 
+# The lengths of the search columns in models.py.
+NAME_KEY = 600
+SERIAL_KEY = 64
+
 
 def owner_keys(*, name: str, phone: str) -> dict[str, str]:
-    """The search columns of an owner, wherever one is written."""
-    return {"name_key": name_key(name), "family_name_key": family_name_key(name), "phone_key": phone_key(phone)}
+    """The search columns of an owner, wherever one is written; cut where one character's search form is many."""
+    return {
+        "name_key": name_key(name)[:NAME_KEY],
+        "family_name_key": family_name_key(name)[:NAME_KEY],
+        "phone_key": phone_key(phone),
+    }
 
 
 def piece_keys(serial: str) -> dict[str, str]:
     """The search columns of a piece, wherever one is written."""
     key = serial_key(serial)
-    return {"serial_key": key, "serial_key_reversed": key[::-1]}
+    return {"serial_key": key[:SERIAL_KEY], "serial_key_reversed": key[::-1][:SERIAL_KEY]}
 
 
 @transaction.atomic
@@ -43,11 +51,16 @@ def add_entry(
     note: str = "",
     by: Staff | None = None,
     code: str = "",
+    voids: HistoryEntry | None = None,
 ) -> HistoryEntry:
     """Add one history entry. Its due dates are stale until `intervals.actions.recompute` is asked.
 
     Whoever must not write the same deed twice gives the code, which is unique; otherwise one is made.
+    `voids` is a wrong entry of the same piece, which no longer counts. Raises CannotVoid where it belongs to another
+    piece or was voided before.
     """
+    if voids is not None:
+        _can_be_voided(voids, piece)
     return HistoryEntry.objects.create(
         code=code or f"SC-{done_on:%Y%m%d}-{secrets.token_hex(5)}",
         piece=piece,
@@ -59,6 +72,35 @@ def add_entry(
         accepted=accepted,
         note=note,
         recorded_by=by,
+        voids=voids,
+    )
+
+
+class CannotVoid(ValueError):  # noqa: N818  # a refusal, named as the desk would say it
+    """An entry that cannot be corrected so; the message says why."""
+
+
+def _can_be_voided(entry: HistoryEntry, piece: Piece) -> None:
+    if entry.piece_id != piece.pk:
+        raise CannotVoid(f"Entry {entry.code} belongs to another piece.")
+    if entry.corrections.exists():
+        raise CannotVoid(f"Entry {entry.code} was corrected before; correct the later entry.")
+
+
+@transaction.atomic
+def strike_entry(entry: HistoryEntry, *, reason: str, by: Staff | None) -> HistoryEntry:
+    """Void an entry that should never have been written: a later entry says of the same day that nothing was done."""
+    return add_entry(
+        entry.piece,
+        done_on=entry.done_on,
+        kind=EntryKind(entry.kind),
+        case_opened=False,
+        tightness=Tightness.NOT_TESTED,
+        done_by=DoneBy.OUTSIDE,
+        accepted=False,
+        note=reason,
+        by=by,
+        voids=entry,
     )
 
 

@@ -101,7 +101,10 @@ class Piece(models.Model):
 
 
 class HistoryEntry(models.Model):
-    """One thing done to one piece. Facts only: triggers refuse a change; a later entry corrects (`voids`)."""
+    """One thing done to one piece. Facts only: triggers refuse a change; a later entry corrects (`voids`).
+
+    An entry that was voided stays voided, also when the one that voided it is corrected in its turn.
+    """
 
     code = models.CharField(max_length=64, unique=True)
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="history")
@@ -115,8 +118,13 @@ class HistoryEntry(models.Model):
     recorded_at = models.DateTimeField(auto_now_add=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 
+    voids = models.ForeignKey("self", on_delete=models.PROTECT, null=True, db_index=False, related_name="corrections")
+
     class Meta:
         indexes = [models.Index(fields=["piece", "done_on"], name="history_of_piece")]
+        constraints = [
+            models.UniqueConstraint(fields=["voids"], condition=Q(voids__isnull=False), name="an_entry_is_voided_once")
+        ]
 
 
 class Custody(models.Model):

@@ -15,7 +15,7 @@ from service_center.intervals.rules import Due, due_dates
 BATCH = 2_000
 STORED = [
     "starts_on", "start_fact", "start_entry", "rule", "opens_on", "due_on", "closes_on",
-    "owed_since", "owed_entry", "held", "boutique",
+    "owed_since", "owed_entry", "evidence", "held", "boutique",
 ]  # fmt: skip
 
 
@@ -104,8 +104,9 @@ def _store(due: dict[int, list[Due]], rule_ids: dict[str, int]) -> None:
             opens_on=one.opens_on,
             due_on=one.due_on,
             closes_on=one.closes_on,
-            owed_since=one.owed.since if one.owed else None,
+            owed_since=one.owed_since,
             owed_entry_id=entry_ids.get(one.owed.entry) if one.owed else None,
+            evidence=one.evidence.record() if one.evidence else None,
             held=one.held,
             boutique_id=boutiques[pk],
         )

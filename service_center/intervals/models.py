@@ -45,29 +45,36 @@ class DueDate(models.Model):
     """When one kind of service of one piece opens, is due and closes; dates are empty where no start is known.
 
     `held` and `boutique` repeat facts of the piece, so that the desk's list reads one table by index.
-    `rule` empty means the house defaults. `owed_since` is set where a tightness test is owed at once.
+    `rule` empty means the house defaults. `owed_since` is set where it cannot wait: a tightness test is owed
+    (`owed_entry` left it owing), or a reading fell short (`evidence`, as rules/evidence.py records it).
     """
 
-    piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="due_dates")
+    piece = models.ForeignKey(Piece, on_delete=models.CASCADE, db_index=False, related_name="due_dates")
     kind = models.CharField(max_length=16, choices=KINDS)
     starts_on = models.DateField(null=True)
     start_fact = models.CharField(max_length=16, blank=True, choices=[(fact.value, fact.value) for fact in StartFact])
-    start_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, related_name="+")
-    rule = models.ForeignKey(IntervalRule, on_delete=models.PROTECT, null=True, related_name="+")
+    start_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
+    rule = models.ForeignKey(IntervalRule, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     opens_on = models.DateField(null=True)
     due_on = models.DateField(null=True)
     closes_on = models.DateField(null=True)
     owed_since = models.DateField(null=True)
-    owed_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, related_name="+")
+    owed_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
+    evidence = models.JSONField(null=True)
     held = models.CharField(max_length=16, blank=True)
-    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, null=True, related_name="+")
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
 
     class Meta:
+        # Two million rows for a whole maker: an index more is paid for at every recomputation. The pages of the desk's
+        # list are read off the first three, the rare states off the last three, a piece's dates off the unique key.
         constraints = [models.UniqueConstraint(fields=["piece", "kind"], name="one_due_date_a_kind")]
         indexes = [
-            models.Index(fields=["kind", "due_on", "piece"], name="due_by_kind"),
-            models.Index(fields=["due_on", "piece"], name="due_by_day"),
-            models.Index(fields=["boutique", "due_on", "piece"], name="due_by_boutique"),
+            models.Index(fields=["due_on", "id"], name="due_by_day"),
+            models.Index(fields=["kind", "due_on", "id"], name="due_by_kind"),
+            models.Index(fields=["boutique", "due_on", "id"], name="due_by_boutique"),
+            models.Index(fields=["id"], condition=~Q(held=""), name="due_held"),
+            models.Index(fields=["id"], condition=Q(due_on__isnull=True), name="due_without_a_start"),
+            models.Index(fields=["due_on", "id"], condition=Q(owed_since__isnull=False), name="due_owed"),
         ]
 
 

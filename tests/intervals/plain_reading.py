@@ -100,19 +100,12 @@ def done_on(entry: Row) -> date:
 def history_on(as_of: date, history: Iterable[Row]) -> list[Row]:
     """The entries that are facts on the as-of date: done by then, and not voided by then.
 
-    An entry that voids another is itself an entry like any other. Taken literally: an entry that has itself been
-    voided is no fact, so it voids nothing any more.
+    An entry that voids another is itself an entry like any other. What the page leaves open is decided so: an entry
+    once voided stays voided, also when the one that voided it is voided in its turn; the last one says what was done.
     """
     known = [entry for entry in history if day_known(entry, "done_on", as_of)]
-    corrections: dict[str, list[Row]] = {}
-    for entry in known:
-        if text(entry, "voids"):
-            corrections.setdefault(text(entry, "voids"), []).append(entry)
-
-    def stands(entry: Row) -> bool:
-        return not any(stands(correction) for correction in corrections.get(text(entry, "entry"), []))
-
-    return [entry for entry in known if stands(entry)]
+    voided = {text(entry, "voids") for entry in known} - {""}
+    return [entry for entry in known if text(entry, "entry") not in voided]
 
 
 # --- Start of the overhaul interval ----------------------------------------------------------------------------------

@@ -282,7 +282,7 @@ def test_an_entry_voids_another_from_its_own_day_on() -> None:
         overhaul(a_book(wrong, replaced, sold_on="2000-01-01"), "2018-06-01")
         == "not_yet 2018-06-01 2024-06-01 2025-06-01 2026-06-01"
     )
-    assert overhaul(a_book(wrong, correction, voided_again, sold_on="2000-01-01"), "2018-09-01") == before
+    assert overhaul(a_book(wrong, correction, voided_again, sold_on="2000-01-01"), "2018-09-01") == without
 
 
 @pytest.mark.parametrize(

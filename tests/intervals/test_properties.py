@@ -37,7 +37,7 @@ def dues(facts: PieceFacts, as_of: date) -> dict[ServiceKind, Due]:
 @given(PIECES, st.integers(0, 2000), st.sampled_from(EntryKind))
 def test_due_dates_never_go_back_when_a_later_service_is_added(facts, later, kind) -> None:
     as_of = date(2032, 1, 1)
-    last = max([entry.done_on for entry in facts.history] or [facts.sold_on or date(2012, 1, 1)])
+    last = max([facts.sold_on or date(2012, 1, 1), *(entry.done_on for entry in facts.history)])
     service = Entry(
         code="ZZZZZZZZZ",
         done_on=last + timedelta(days=later),

@@ -75,7 +75,7 @@ def test_one_new_fact_costs_the_same_few_statements_whatever_the_size_of_the_boo
     for _ in range(5):
         history(PieceFactory(), "2023-03-02")
     history(piece, "2026-02-01")
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         recompute([piece.pk], as_of=MARCH)
 
 

@@ -7,14 +7,26 @@ from itertools import islice
 
 from django.conf import settings
 from django.db import connection
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import Collate
 from django.utils import timezone
 
 from service_center.book.models import Custody, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind, Status, Tightness, Use
 from service_center.intervals.models import IntervalRule
-from service_center.intervals.rules import HOUSE_DEFAULTS, Due, Entry, Move, PieceFacts, Rule, Scope, due_dates
+from service_center.intervals.rules import (
+    HOUSE_DEFAULTS,
+    Amplitude,
+    Due,
+    Entry,
+    Move,
+    PieceFacts,
+    Rule,
+    Scope,
+    due_dates,
+)
+from service_center.measurements.models import Reading, TimingSheet
+from service_center.measurements.rules import Wind
 
 BATCH = 2_000
 
@@ -42,20 +54,36 @@ def as_rule(row: IntervalRule) -> Rule:
 
 
 def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
-    """What is known of some pieces, by their ids, in the order of their serials. Three statements, however many."""
+    """What is known of some pieces, by their ids, in the order of their serials. Four statements, however many."""
     history: dict[int, list[Entry]] = defaultdict(list)
-    for entry in HistoryEntry.objects.filter(piece_id__in=piece_ids).order_by("done_on", "code"):
-        history[entry.piece_id].append(_entry(entry))
+    entries = HistoryEntry.objects.filter(piece_id__in=piece_ids).annotate(voids_code=F("voids__code"))
+    for entry in entries.order_by("done_on", "code"):
+        history[entry.piece_id].append(_entry(entry, entry.voids_code))
+    amplitudes: dict[int, list[Amplitude]] = defaultdict(list)
+    for piece_id, amplitude in _amplitudes(piece_ids):
+        amplitudes[piece_id].append(amplitude)
     moves: dict[int, list[Move]] = defaultdict(list)
     custody = Custody.objects.filter(piece_id__in=piece_ids).order_by("since", "pk")
     for piece_id, place, since in custody.values_list("piece_id", "place", "since"):
         moves[piece_id].append(Move(timezone.localdate(since), place != Place.OWNER))
     pieces = Piece.objects.filter(pk__in=piece_ids).select_related("model__calibre").order_by("serial")
-    return {piece.pk: _facts(piece, tuple(moves[piece.pk]), tuple(history[piece.pk])) for piece in pieces}
+    return {
+        piece.pk: _facts(piece, tuple(moves[piece.pk]), tuple(history[piece.pk]), tuple(amplitudes[piece.pk]))
+        for piece in pieces
+    }
+
+
+def _amplitudes(piece_ids: Collection[int]) -> Iterator[tuple[int, Amplitude]]:
+    read = Reading.objects.filter(sheet__piece_id__in=piece_ids, amplitude__isnull=False)
+    rows = read.order_by("sheet__taken_on", "sheet_id", "pk")
+    for piece_id, day, wind, position, degrees in rows.values_list(
+        "sheet__piece_id", "sheet__taken_on", "wind", "position", "amplitude"
+    ):
+        yield piece_id, Amplitude(day, Wind(wind), position, float(degrees or 0))
 
 
 def due_of(piece: Piece, as_of: date) -> list[Due]:
-    """What is due for one piece on a day, from the facts dated up to it. Four statements."""
+    """What is due for one piece on a day, from the facts dated up to it. Five statements."""
     facts = facts_of([piece.pk])[piece.pk]
     return due_dates(facts, house_rules(), as_of, shelf_months=settings.SHELF_MONTHS)
 
@@ -65,7 +93,7 @@ def due_by_serial(
 ) -> Iterator[tuple[str, Due]]:
     """Serial and due, of the whole book or of one piece, ordered by serial and kind; worked out from the facts.
 
-    Three statements for every 2,000 pieces; no more than those are in memory.
+    Four statements for every 2,000 pieces; no more than those are in memory.
     """
     # By the characters themselves, whatever the order of letters that the database was set up with.
     order = Collate("serial", "C") if connection.vendor == "postgresql" else "serial"
@@ -81,13 +109,14 @@ def due_by_serial(
 
 
 def pieces_with_facts_between(after: date, up_to: date) -> set[int]:
-    """Pieces with a fact dated after one day and up to another. Three statements, by index."""
+    """Pieces with a fact dated after one day and up to another. Four statements."""
     dated = Q(made_on__gt=after, made_on__lte=up_to) | Q(sold_on__gt=after, sold_on__lte=up_to)
     moved = Custody.objects.filter(since__gte=_midnight_after(after), since__lt=_midnight_after(up_to))
     return {
         *Piece.objects.filter(dated).values_list("pk", flat=True),
         *HistoryEntry.objects.filter(done_on__gt=after, done_on__lte=up_to).values_list("piece_id", flat=True),
         *moved.values_list("piece_id", flat=True),
+        *TimingSheet.objects.filter(taken_on__gt=after, taken_on__lte=up_to).values_list("piece_id", flat=True),
     }
 
 
@@ -102,7 +131,7 @@ def _batches(ids: Iterator[int]) -> Iterator[list[int]]:
         batch = list(islice(ids, BATCH))
 
 
-def _entry(row: HistoryEntry) -> Entry:
+def _entry(row: HistoryEntry, voids: str | None) -> Entry:
     return Entry(
         code=row.code,
         done_on=row.done_on,
@@ -110,10 +139,13 @@ def _entry(row: HistoryEntry) -> Entry:
         case_opened=bool(row.case_opened),
         tightness=Tightness(row.tightness) if row.tightness else Tightness.NOT_TESTED,
         counts=row.done_by == DoneBy.OWN or bool(row.accepted),
+        voids=voids,
     )
 
 
-def _facts(piece: Piece, moves: tuple[Move, ...], history: tuple[Entry, ...]) -> PieceFacts:
+def _facts(
+    piece: Piece, moves: tuple[Move, ...], history: tuple[Entry, ...], amplitudes: tuple[Amplitude, ...]
+) -> PieceFacts:
     model = piece.model
     return PieceFacts(
         serial=piece.serial,
@@ -126,4 +158,5 @@ def _facts(piece: Piece, moves: tuple[Move, ...], history: tuple[Entry, ...]) ->
         status=Status(piece.status) if piece.status else Status.IN_USE,
         moves=moves,
         history=history,
+        amplitudes=amplitudes,
     )

@@ -19,6 +19,7 @@ from service_center.intervals.rules import (
     because,
     dates_by_rule,
     default_for,
+    evidence_from_record,
     owed_because,
     state_on,
 )
@@ -121,7 +122,8 @@ def stored_due(row: DueDate) -> Due:
         result = Tightness(row.owed_entry.tightness) if row.owed_entry.tightness else Tightness.NOT_TESTED
         owed = Owed(row.owed_since, row.owed_entry.code, owed_because(result))
     alone = dates_by_rule(start.on, rule) if start else None
-    return Due(kind, start, rule, row.opens_on, row.due_on, row.closes_on, owed, row.held, alone)
+    evidence = evidence_from_record(row.evidence) if row.evidence else None
+    return Due(kind, start, rule, row.opens_on, row.due_on, row.closes_on, owed, row.held, alone, evidence)
 
 
 def _filtered(filters: DueFilters, as_of: date) -> QuerySet[DueDate]:

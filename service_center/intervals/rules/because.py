@@ -7,7 +7,9 @@ from typing import Any
 from service_center.book.rules import Use
 from service_center.intervals.rules.choosing import Rule, Scope
 from service_center.intervals.rules.due import Due
+from service_center.intervals.rules.evidence import EvidenceFact
 from service_center.intervals.rules.start import Owed, OwedFact, Start, StartFact
+from service_center.measurements.rules import Wind
 
 HOUSE_DEFAULT = "house default"
 
@@ -32,7 +34,7 @@ class Because:
             "start": _start_record(due.start),
             "rule": _rule_record(due.rule),
             "owed": _owed_record(due.owed),
-            "evidence": None,
+            "evidence": due.evidence.record() if due.evidence else None,
             "held": due.held or None,
             "otherwise": _otherwise_record(due),
         }
@@ -44,7 +46,7 @@ def because(due: Due, as_of: date) -> Because:
 
 
 def _sentence(due: Due) -> str:
-    parts = [part for part in (_held(due.held), _counted(due), _owed(due)) if part]
+    parts = [part for part in (_held(due.held), _counted(due), _owed(due), _evidence(due)) if part]
     text = "; ".join(parts)
     return f"{text[0].upper()}{text[1:]}."
 
@@ -97,6 +99,24 @@ def _owed(due: Due) -> str:
     )
 
 
+def _evidence(due: Due) -> str:
+    seen = due.evidence
+    if seen is None or due.by_rule is None:
+        return ""
+    wound = {Wind.FULL: "at full wind", Wind.AFTER_24H: "24 h after full wind", Wind.END: "at the end of the reserve"}
+    if seen.fact is EvidenceFact.READING:
+        return (
+            f"the overhaul is owed since {_day(seen.on)}, when an amplitude of {seen.degrees:g} degrees was read in "
+            f"{seen.position} {wound[seen.wind]}, below the limit of {seen.limit:g}; "
+            f"by the rule alone it would be due on {_day(due.by_rule.due_on)}"
+        )
+    return (
+        f"over {seen.visits} visits the amplitude {wound[seen.wind]} changes by {seen.degrees_a_year:g} degrees a year "
+        f"and reaches the limit of {seen.limit:g} on {_day(seen.on)}; "
+        f"by the rule alone it would be due on {_day(due.by_rule.due_on)}"
+    )
+
+
 def _day(day: date) -> str:
     return f"{day.day} {day:%B} {day.year}"
 
@@ -120,7 +140,7 @@ def _owed_record(owed: Owed | None) -> dict[str, Any] | None:
 
 
 def _otherwise_record(due: Due) -> dict[str, Any] | None:
-    if due.owed is None or due.by_rule is None:
+    if due.by_rule is None or (due.owed is None and due.evidence is None):
         return None
     alone = due.by_rule
     return {

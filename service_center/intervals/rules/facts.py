@@ -4,11 +4,15 @@ from dataclasses import dataclass
 from datetime import date
 
 from service_center.book.rules import EntryKind, Status, Tightness, Use
+from service_center.measurements.rules import Wind
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing that was done. `counts`: by our own workshop, or outside and accepted by the desk."""
+    """One thing that was done. `counts`: by our own workshop, or outside and accepted by the desk.
+
+    `voids` is the code of a wrong entry that this one corrects.
+    """
 
     code: str
     done_on: date
@@ -16,6 +20,7 @@ class Entry:
     case_opened: bool
     tightness: Tightness
     counts: bool
+    voids: str | None = None
 
     @property
     def passed(self) -> bool:
@@ -29,6 +34,16 @@ class Move:
 
     on: date
     into_the_house: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Amplitude:
+    """One amplitude that was read, in degrees; the position as ISO 3158 writes it."""
+
+    taken_on: date
+    wind: Wind
+    position: str
+    degrees: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +63,7 @@ class PieceFacts:
     status: Status
     moves: tuple[Move, ...]
     history: tuple[Entry, ...]
+    amplitudes: tuple[Amplitude, ...] = ()
 
     @property
     def in_workshop(self) -> bool:
@@ -55,7 +71,9 @@ class PieceFacts:
         return bool(self.moves) and self.moves[-1].into_the_house
 
     def known_on(self, as_of: date) -> "PieceFacts":
-        """The facts dated up to a day; those dated after it do not exist yet."""
+        """The facts dated up to a day; those dated after it do not exist yet, nor those that one of them voids."""
+        dated = [entry for entry in self.history if entry.done_on <= as_of]
+        voided = {entry.voids for entry in dated}
         return PieceFacts(
             serial=self.serial,
             reference=self.reference,
@@ -66,5 +84,6 @@ class PieceFacts:
             use=self.use,
             status=self.status,
             moves=tuple(move for move in self.moves if move.on <= as_of),
-            history=tuple(entry for entry in self.history if entry.done_on <= as_of),
+            history=tuple(entry for entry in dated if entry.code not in voided),
+            amplitudes=tuple(one for one in self.amplitudes if one.taken_on <= as_of),
         )
