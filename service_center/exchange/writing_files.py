@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import IO, Any
 
 from django.db import connection
-from django.db.models import F, ForeignKey
+from django.db.models import F, ForeignKey, QuerySet
 from django.db.models.functions import Collate
 
+from service_center.book.models import HistoryEntry
 from service_center.exchange.comparing import written
 from service_center.exchange.rules import NAMES
 from service_center.exchange.tables import TABLES, Table, table_of
@@ -39,7 +40,7 @@ def write_files(folder: Path, *, overwrite: bool) -> dict[str, int]:
     finished: dict[Path, Path] = {}
     try:
         for stem, table in TABLES.items():
-            if stem == "rules" and not table.model._default_manager.exists():  # noqa: SLF001  # documented by Django
+            if stem == "rules" and not _as_it_counts(table).exists():
                 continue  # a book without rules.csv uses the house defaults
             with tempfile.NamedTemporaryFile(
                 "w", encoding="utf-8", newline="", dir=folder, prefix=f".{stem}-", delete=False
@@ -88,5 +89,16 @@ def _rows(table: Table) -> Iterator[tuple[Any, ...]]:
             path = f"{found.name}__{related.field(related.file.key).name}"
         paths.append(path)
     collation = "C" if connection.vendor == "postgresql" else "BINARY"
-    records = table.model._default_manager.order_by(Collate(F(paths[0]), collation))  # noqa: SLF001  # documented by Django
+    records = _as_it_counts(table).order_by(Collate(F(paths[0]), collation))
     return records.values_list(*paths).iterator(chunk_size=ROWS_AT_A_TIME)
+
+
+def _as_it_counts(table: Table) -> QuerySet[Any]:
+    """The records that a file holds.
+
+    history.csv has no column for what an entry corrects: an entry that was voided stays behind, and the one that
+    voids it goes out, so that the files give the same due dates.
+    """
+    if table.model is HistoryEntry:
+        return HistoryEntry.objects.filter(corrections=None)
+    return table.model._default_manager.all()  # noqa: SLF001  # documented by Django
