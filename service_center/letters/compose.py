@@ -164,13 +164,14 @@ def _context(content: LetterContent, links: Links) -> dict[str, Any]:
         "subject": words.subject([piece.name for piece in content.pieces], kinds),
         "greeting": words.greeting(content.owner_name),
         "opening": words.opening(len(content.pieces), written_before=all(service.again for service in services)),
-        "pieces": [_piece(piece, content.as_of) for piece in content.pieces],
+        "pieces": [told_of(piece, content.as_of) for piece in content.pieces],
         "page_link": links.page,
         "stop_link": links.stop,
     }
 
 
-def _piece(piece: PieceInLetter, as_of: date) -> dict[str, Any]:
+def told_of(piece: PieceInLetter, as_of: date) -> dict[str, Any]:
+    """What a letter of that day tells of one piece, in the language that is active; its page tells the same."""
     return {
         "name": piece.name,
         "serial": piece.serial,

@@ -51,7 +51,8 @@ def takes(kind: ServiceKind, *, rated: bool) -> str:
         "The overhaul takes about %(days)s days in our workshop.",
         OVERHAUL_DAYS,
     ) % {"days": OVERHAUL_DAYS}
-    return f"{time} {_('It includes the tightness check.')}" if rated else time
+    included = _("It includes the tightness check.")
+    return f"{time} {included}" if rated else time
 
 
 def where(boutique: str) -> str:

@@ -12,7 +12,7 @@ from service_center.book.rules import DoneBy, EntryKind, Tightness
 from service_center.letters.actions import record_answer
 from service_center.letters.models import Letter
 from service_center.letters.rules.words import AnswerChoice
-from service_center.owner_pages.queries import PieceInLetter, answer_standing
+from service_center.owner_pages.queries import PieceAsked, answer_standing
 from service_center.pieces.actions import record_entry
 
 SAID_BY_OWNER = "Said by the owner in answer to a letter; no document was seen."
@@ -21,7 +21,7 @@ SAID_BY_OWNER = "Said by the owner in answer to a letter; no document was seen."
 @transaction.atomic
 def answer(
     letter: Letter,
-    pieces: Sequence[PieceInLetter],
+    pieces: Sequence[PieceAsked],
     *,
     choice: AnswerChoice,
     day: date | None,
@@ -48,7 +48,7 @@ def answer(
     return new
 
 
-def _note_service(of: PieceInLetter, *, done_on: date, as_of: date) -> None:
+def _note_service(of: PieceAsked, *, done_on: date, as_of: date) -> None:
     """A history entry that starts nothing until the desk has seen a document and records its own (due-dates.md).
 
     Whether the case was opened or tested is not known: neither is claimed, so that no test becomes owed by hearsay.

@@ -39,6 +39,7 @@ KEYWORDS = {
 }
 # Django's own Italian writes the months large; these few words of it are ours and stand in no text.
 MONTHS = "alt. month"
+HEADER = "# Every text that an owner reads. Kept by: python manage.py update_translations"
 TRANSLATED = [code for code, _name in settings.LANGUAGES if code != settings.LANGUAGE_CODE]
 
 
@@ -51,7 +52,7 @@ def translations(language: str) -> Catalog:
     """The translations of a language as they are written."""
     file = file_of(language)
     if not file.exists():
-        return Catalog(language, domain="django")
+        return Catalog(language, domain="django", project="service-center", header_comment=HEADER, fuzzy=False)
     with file.open("rb") as po:
         return read_po(po, locale=language, domain="django")
 
@@ -72,7 +73,7 @@ def bring_up_to_date(language: str) -> tuple[int, int]:
     """
     kept = translations(language)
     months = [message for message in kept if message.context == MONTHS]
-    kept.update(owner_texts(), no_fuzzy_matching=True)
+    kept.update(owner_texts(), no_fuzzy_matching=True, update_creation_date=False)
     kept.obsolete.clear()
     for month in months:
         kept[month.id] = month

@@ -7,7 +7,6 @@ keep, send on and index nothing.
 from collections.abc import Callable
 from datetime import date
 from functools import wraps
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from allauth.account.adapter import get_adapter
 from django.core.exceptions import PermissionDenied
@@ -18,6 +17,7 @@ from django.utils import timezone, translation
 from django.utils.decorators import decorator_from_middleware
 
 from service_center.book.wording import language_of
+from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
 from service_center.letters.queries import letter_for_token
 from service_center.letters.rules.words import LinkPurpose
@@ -61,11 +61,9 @@ def behind_link(purpose: LinkPurpose) -> Callable[[View], Callable[..., HttpResp
 
 
 def todays_date(letter: Letter) -> date:
-    """What day it is for the owner."""
-    try:
-        return timezone.localdate(timezone=ZoneInfo(letter.owner.time_zone))
-    except (ValueError, ZoneInfoNotFoundError, IsADirectoryError):  # not known, or no zone at all: the house's
-        return timezone.localdate()
+    """What day it is for the owner: in their zone, else in that of the boutique that sold the piece (as for letters)."""
+    zone = letter.owner.time_zone or letter.reminders.values_list("piece__boutique__time_zone", flat=True).first() or ""
+    return timezone.localdate(timezone=zone_of(zone))
 
 
 def _shut(request: HttpRequest, *, status: int) -> HttpResponse:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from service_center.book.models import Boutique
 from service_center.letters.rules.words import AnswerChoice
-from service_center.owner_pages.queries import PieceInLetter
+from service_center.owner_pages.queries import PieceAsked
 from service_center.owner_pages.rules import Days, days_for
 
 DAY_LABELS = {
@@ -55,10 +55,10 @@ class DayForm(AnswerForm):
 class BookForm(DayForm):
     """An answer that names a boutique and a day, for one piece or for several that come together."""
 
-    boutique = forms.TypedChoiceField(label=_("Where will you bring it?"))
+    boutique = forms.TypedChoiceField(label=_("Which boutique?"))
     field_order = ["boutique", "day"]
 
-    def __init__(self, *args: Any, boutiques: list[Boutique], pieces: list[PieceInLetter], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, boutiques: list[Boutique], pieces: list[PieceAsked], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.serials = [of.piece.serial for of in pieces]
         field = self.fields["boutique"]
@@ -88,7 +88,7 @@ class Answers:
 
 
 def answers_for(
-    of: PieceInLetter,
+    of: PieceAsked,
     boutiques: list[Boutique],
     *,
     today: date,
@@ -113,7 +113,7 @@ def answers_for(
 
 
 def together(
-    pieces: list[PieceInLetter], boutiques: list[Boutique], *, today: date, data: QueryDict | None = None
+    pieces: list[PieceAsked], boutiques: list[Boutique], *, today: date, data: QueryDict | None = None
 ) -> BookForm | None:
     """One visit for several pieces; None where there are not several, or no boutique."""
     days = days_for(AnswerChoice.BOOKED, today=today, starts_on=today)

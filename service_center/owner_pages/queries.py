@@ -16,8 +16,8 @@ from service_center.letters.rules.words import AnswerChoice
 
 
 @dataclass(frozen=True, slots=True)
-class PieceInLetter:
-    """One piece of a letter. `services` are those it still asks about: none once one was done, or the piece is held."""
+class PieceAsked:
+    """One piece of a letter. `services` are those it still asks about: none once they were done, or while it is held."""
 
     piece: Piece
     services: tuple[Due, ...]
@@ -34,12 +34,13 @@ class PieceInLetter:
         return any(due.kind is ServiceKind.OVERHAUL for due in self.services)
 
 
-def pieces_of(letter: Letter, as_of: date) -> list[PieceInLetter]:
+def pieces_of(letter: Letter, as_of: date) -> list[PieceAsked]:
     """The letter's pieces that are still its owner's, in order of serial. Five statements, however many pieces.
 
     A service stands as long as the interval that the letter spoke of runs and nobody holds the piece.
     """
-    reminders = letter.reminders.filter(piece__owner=letter.owner_id).select_related("piece__model", "piece__boutique")
+    went_out = letter.reminders.filter(ended_on=None, piece__owner=letter.owner_id)
+    reminders = went_out.select_related("piece__boutique")
     asked: dict[Piece, list[Reminder]] = defaultdict(list)
     for reminder in reminders.order_by("piece__serial", "kind"):
         asked[reminder.piece].append(reminder)
@@ -50,7 +51,7 @@ def pieces_of(letter: Letter, as_of: date) -> list[PieceInLetter]:
     for piece, of_piece in asked.items():
         dues = due_dates(facts[piece.pk], rules, as_of, shelf_months=settings.SHELF_MONTHS)
         running = tuple(due for due in dues if _stands(due, of_piece))
-        found.append(PieceInLetter(piece, running, answers.get(piece.pk)))
+        found.append(PieceAsked(piece, running, answers.get(piece.pk)))
     return found
 
 
@@ -59,7 +60,7 @@ def answer_standing(letter: Letter, piece: Piece) -> Answer | None:
     return _answers_since(letter, [piece]).get(piece.pk)
 
 
-def boutiques_for(owner: Owner, pieces: Iterable[PieceInLetter]) -> list[Boutique]:
+def boutiques_for(owner: Owner, pieces: Iterable[PieceAsked]) -> list[Boutique]:
     """Where an owner may bring pieces: boutiques of their country and those that sold the pieces, else all of them."""
     sold_them = {of.piece.boutique_id for of in pieces}
     known = list(Boutique.objects.order_by("name", "code"))

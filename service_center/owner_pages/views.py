@@ -14,7 +14,7 @@ from service_center.owner_pages import actions
 from service_center.owner_pages.door import behind_link, link_csrf, todays_date
 from service_center.owner_pages.forms import AnswerForm, answers_for, together
 from service_center.owner_pages.page import Wrong, context_of
-from service_center.owner_pages.queries import PieceInLetter, boutiques_for, pieces_of
+from service_center.owner_pages.queries import PieceAsked, boutiques_for, pieces_of
 
 ABOUT_LETTERS = {AnswerChoice.NO_MORE_LETTERS.value: actions.stop_letters, "letters_again": actions.resume_letters}
 ONE_CLICK = ("List-Unsubscribe", "One-Click")  # RFC 8058, section 3.2
@@ -53,7 +53,7 @@ def answer(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
 
 
 def _form(
-    request: HttpRequest, letter: Letter, pieces: list[PieceInLetter], choice: str, today: date
+    request: HttpRequest, letter: Letter, pieces: list[PieceAsked], choice: str, today: date
 ) -> AnswerForm | None:
     """The form that was sent; None for one that the page does not have. Only a visit can be for several pieces."""
     if not pieces or choice not in set(AnswerChoice):
