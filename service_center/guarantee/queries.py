@@ -11,8 +11,11 @@ from service_center.guarantee.rules import Decision, Work, cover
 
 
 def decision_of(piece: Piece, as_of: date, *, country: str) -> Decision:
-    """What covers a piece on a day. `country` (ISO 3166, may be empty) decides the working days. One statement."""
-    rows = HistoryEntry.objects.filter(piece=piece, done_on__lte=as_of)
+    """What covers a piece on a day. `country` (ISO 3166, may be empty) decides the working days. One statement.
+
+    A wrong entry stops counting on the day of the one that corrects it.
+    """
+    rows = HistoryEntry.objects.filter(piece=piece, done_on__lte=as_of).exclude(corrections__done_on__lte=as_of)
     history = [
         Work(
             done_on=done_on,

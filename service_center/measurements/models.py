@@ -2,9 +2,11 @@
 
 from django.conf import settings
 from django.db import models
+from django.db.models import F, Q
 
-from service_center.book.models import Piece
+from service_center.book.models import Calibre, Piece
 from service_center.measurements.rules import POSITIONS, WINDS
+from service_center.measurements.rules.limits import HOUSE_LIMITS
 
 
 class TimingSheet(models.Model):
@@ -34,3 +36,20 @@ class Reading(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["sheet", "position", "wind"], name="a_position_once_a_wind")]
+
+
+class CalibreLimit(models.Model):
+    """What one figure of a calibre's sheets should be, where it differs from the house's limits; both ends included."""
+
+    calibre = models.ForeignKey(Calibre, on_delete=models.CASCADE, related_name="limits")
+    figure = models.CharField(max_length=40, choices=[(figure, figure) for figure in HOUSE_LIMITS])
+    low = models.DecimalField(max_digits=8, decimal_places=2, null=True)
+    high = models.DecimalField(max_digits=8, decimal_places=2, null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["calibre", "figure"], name="one_limit_a_figure"),
+            models.CheckConstraint(
+                condition=Q(low__isnull=True) | Q(high__isnull=True) | Q(low__lte=F("high")), name="low_before_high"
+            ),
+        ]

@@ -1,11 +1,13 @@
 """Reading what was measured."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from datetime import date
 
-from service_center.book.models import Piece
+from service_center.book.models import Calibre, Piece
 from service_center.measurements import models
 from service_center.measurements.rules import POSITIONS, WINDS, Reading, Wind
+from service_center.measurements.rules.limits import HOUSE_LIMITS, Range
 
 
 def sheets_of(piece: Piece, *, as_of: date | None = None) -> list[tuple[models.TimingSheet, list[Reading]]]:
@@ -30,3 +32,9 @@ def _readings(sheet_ids: list[int]) -> dict[int, list[Reading]]:
         reading = Reading(row.position, Wind(row.wind), row.rate, row.amplitude, row.beat_error)
         found[row.sheet_id].append(reading)
     return found
+
+
+def limits_of(calibre: Calibre) -> Mapping[str, Range]:
+    """By what a calibre's sheets are judged: the house's limits, and its own where it has any. One statement."""
+    own = models.CalibreLimit.objects.filter(calibre=calibre)
+    return {**HOUSE_LIMITS, **{row.figure: Range(row.low, row.high) for row in own}}

@@ -6,6 +6,7 @@ import holidays
 import pytest
 from django.utils import translation
 
+from service_center.book.actions import strike_entry
 from service_center.guarantee import words
 from service_center.guarantee.queries import decision_of, working_days
 from service_center.guarantee.rules import CoveredBy, cover
@@ -22,6 +23,15 @@ def test_a_piece_is_decided_from_its_own_history_in_one_statement(django_assert_
         decision = decision_of(piece, date(2026, 3, 2), country="GB")
     assert decision.covered_by is CoveredBy.WORK
     assert decision.cover.to_on == date(2027, 1, 10)
+
+
+@pytest.mark.django_db
+def test_an_entry_that_was_struck_guarantees_nothing():
+    piece = PieceFactory(sold_on=date(2010, 5, 1))
+    wrong = history(piece, "2025-01-10", kind="repair")
+    assert decision_of(piece, date(2026, 3, 2), country="").covered_by is CoveredBy.WORK
+    strike_entry(wrong, reason="Belongs to another piece.", by=None)
+    assert decision_of(piece, date(2026, 3, 2), country="").covered_by is CoveredBy.NONE
 
 
 def test_the_desk_reads_why_and_until_when():

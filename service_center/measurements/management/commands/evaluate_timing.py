@@ -1,0 +1,73 @@
+"""evaluate_timing: what a timing sheet says (outside.md)."""
+
+import json
+import sys
+from argparse import RawDescriptionHelpFormatter
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from service_center.book.models import Calibre
+from service_center.measurements import report
+from service_center.measurements.queries import limits_of
+from service_center.measurements.rules.files import BadFileError, timing_sheet
+from service_center.measurements.rules.limits import HOUSE_LIMITS, Verdict, verdicts_on
+
+ABOUT = """Works out the figures of a timing sheet and judges them by the limits of a calibre, or the house's.
+
+FILE.csv has the columns position (CH, CB or FH, 3H, 6H, 9H, 12H), wind (full, 24h), rate (s/d, plus gains), amplitude
+(degrees) and beat_error (ms, half the difference of the two beats); an empty cell was not read. An impossible reading
+refuses the sheet, one line on stderr for each (exit 2); an unusual one is a warning on stderr.
+
+Example:
+  python manage.py evaluate_timing sheet.csv --calibre FH-21 --json > figures.json
+"""
+
+
+class Command(BaseCommand):
+    """Figures and verdicts of one sheet."""
+
+    help = ABOUT
+
+    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
+        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("file", metavar="FILE.csv", type=Path, help="the readings")
+        parser.add_argument("--calibre", help="judge by this calibre's limits (a calibre of the book)")
+        parser.add_argument("--json", action="store_true", help="one JSON document on stdout, and nothing else")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        file: Path = options["file"]
+        limits = HOUSE_LIMITS
+        if options["calibre"] is not None:
+            calibre = Calibre.objects.filter(code=options["calibre"]).first()
+            if calibre is None:
+                raise CommandError(f'--calibre: there is no calibre "{options["calibre"]}" in the book', returncode=2)
+            limits = limits_of(calibre)
+        try:
+            readings, unusual = timing_sheet(file.read_bytes(), str(file))
+        except OSError as error:
+            raise CommandError(f"{file}: {error.strerror}", returncode=2) from error
+        except BadFileError as bad:
+            for fault in bad.faults:
+                self.stderr.write(str(fault))
+            sys.exit(2)
+        for fault in unusual:
+            self.stderr.write(f"warning: {fault}")
+        verdicts = verdicts_on(readings, limits)
+        if options["json"]:
+            self.stdout.write(json.dumps(report.timing_report(readings, verdicts)))
+            return
+        for verdict in verdicts:
+            self.stdout.write(_line(verdict))
+
+
+def _line(verdict: Verdict) -> str:
+    if verdict.value is None:
+        return f"{verdict.figure:<34} not given by this sheet"
+    low, high = verdict.limits.low, verdict.limits.high
+    limits = f"{'' if low is None else low} .. {'' if high is None else high}"
+    readings = ", ".join(f"{one.position} {one.wind}" for one in verdict.decided_by)
+    return f"{verdict.figure:<34} {verdict.value:>8.2f}  {'ok ' if verdict.within else 'OUT'}  {limits:<12}  {readings}"
