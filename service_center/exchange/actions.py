@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import IO
 
 from django.utils import timezone
 
@@ -87,6 +88,13 @@ def export_book(folder: Path, *, overwrite: bool = False) -> dict[str, int]:
     """
     with scratch.reading(repeatable=True):
         return writing_files.write_files(folder, overwrite=overwrite)
+
+
+def export_archive(archive: IO[bytes], *, by: Staff | None) -> None:
+    """Write the book's files into a zip archive, from one state of the book, and the deed into the trail."""
+    with scratch.reading(repeatable=True):
+        counts = writing_files.write_archive(archive)
+    leave_trail(by=by, deed="export_book", subject="book:export", after=counts)
 
 
 def _warn_of_strangers(source: Path, warnings: Faults) -> None:

@@ -1,6 +1,11 @@
 """Addresses of exchange."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from service_center.exchange import views
 
 app_name = "exchange"
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern] = [
+    path("", views.import_book, name="import_book"),
+    path("files/", views.export_book, name="export_book"),
+]

@@ -4,8 +4,10 @@ The order of the records is that of their keys, so that equal books give equal f
 """
 
 import csv
+import io
 import os
 import tempfile
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, Any
@@ -39,14 +41,12 @@ def write_files(folder: Path, *, overwrite: bool) -> dict[str, int]:
     counts = {}
     finished: dict[Path, Path] = {}
     try:
-        for stem, table in TABLES.items():
-            if stem == "rules" and not _as_it_counts(table).exists():
-                continue  # a book without rules.csv uses the house defaults
+        for table in _files():
             with tempfile.NamedTemporaryFile(
-                "w", encoding="utf-8", newline="", dir=folder, prefix=f".{stem}-", delete=False
+                "w", encoding="utf-8", newline="", dir=folder, prefix=f".{table.file.stem}-", delete=False
             ) as out:
                 finished[Path(out.name)] = folder / table.file.name
-                counts[stem] = write_table(table, out.file)
+                counts[table.file.stem] = write_table(table, out.file)
                 out.flush()
                 os.fsync(out.fileno())
     except BaseException:
@@ -64,6 +64,24 @@ def write_files(folder: Path, *, overwrite: bool) -> dict[str, int]:
     finally:
         os.close(handle)
     return counts
+
+
+def write_archive(archive: IO[bytes]) -> dict[str, int]:
+    """Write the same files into a zip archive. Returns the number of records by the files' stems."""
+    counts = {}
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as whole:
+        for table in _files():
+            with (
+                whole.open(table.file.name, "w", force_zip64=True) as raw,
+                io.TextIOWrapper(raw, encoding="utf-8", newline="") as out,
+            ):
+                counts[table.file.stem] = write_table(table, out)
+    return counts
+
+
+def _files() -> list[Table]:
+    """The tables that have a file; a book without rules.csv uses the house defaults."""
+    return [table for stem, table in TABLES.items() if stem != "rules" or _as_it_counts(table).exists()]
 
 
 def write_table(table: Table, out: IO[str]) -> int:
