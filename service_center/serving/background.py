@@ -11,8 +11,10 @@ from typing import Any
 
 from celery.beat import EmbeddedService, Scheduler
 from celery.worker import state
+from django.db import connections
 
 from service_center.celery import app
+from service_center.letters.tasks import tick
 
 logger = logging.getLogger(__name__)
 
@@ -47,6 +49,7 @@ class Background:
         return not (self._worker.is_alive() or self._beat.is_alive())
 
     def _work(self) -> None:
+        _look()
         while not self._stopping.is_set():
             try:
                 # One at a time, in this thread: on SQLite there is one writer anyway.
@@ -63,3 +66,13 @@ class Background:
             if not self._stopping.is_set():
                 logger.error("The worker ended unasked; it starts again in %s seconds", PAUSE_SECONDS)
                 self._stopping.wait(PAUSE_SECONDS)
+
+
+def _look() -> None:
+    """What waited while the site was away is looked at now, not half a minute from now; no broker is asked for it."""
+    try:
+        tick()
+    except Exception:
+        logger.exception("The first look failed; the next tick looks again")
+    finally:
+        connections.close_all()
