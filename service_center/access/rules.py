@@ -42,6 +42,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "pieces:search": EVERYONE,
     "pieces:piece": EVERYONE,
     "pieces:record_entry": WORK,
+    "pieces:strike_entry": WORK,
     "pieces:hand_back": WORK,
     # due dates
     "intervals:due_list": COUNTER,
@@ -58,6 +59,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "intake:drop_offs": COUNTER,
     "intake:taken_in": COUNTER,
     "intake:receipt": COUNTER,
+    "intake:label": COUNTER,
     # the book's files
     "exchange:import_book": DESK,
     "exchange:export_book": DESK,

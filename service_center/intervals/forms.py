@@ -10,7 +10,7 @@ from service_center.intervals.rules import State
 
 STATE_WORDS = {
     State.OVERDUE: _("overdue"),
-    State.OWED: _("test owed"),
+    State.OWED: _("owed"),
     State.DUE: _("due"),
     State.IN_WINDOW: _("in window"),
     State.NOT_YET: _("not yet"),

@@ -7,11 +7,14 @@ from django.db import transaction
 
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
-from service_center.book.actions import add_entry, move_piece
+from service_center.book import actions as book
+from service_center.book.actions import CannotVoid
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, Tightness
 from service_center.intervals.actions import recompute
 from service_center.letters.actions import end_reminders
+
+__all__ = ["CannotVoid", "FormUsedError", "WithItsOwnerError", "hand_back", "record_entry", "strike_entry"]
 
 
 class WithItsOwnerError(ValueError):
@@ -36,17 +39,19 @@ def record_entry(
     by: Staff | None,
     as_of: date,
     form_key: UUID | None = None,
+    corrects: HistoryEntry | None = None,
 ) -> HistoryEntry:
     """Add a history entry, work the due dates out anew, and end the letters whose interval is over.
 
     `accepted` matters for work done outside: a document was seen. A form sent twice (same `form_key`) is one entry;
-    the first is given back unchanged. Raises FormUsedError where that was of another piece.
+    the first is given back unchanged. Raises FormUsedError where that was of another piece. `corrects` is an entry that
+    no longer counts; raises CannotVoid where it was corrected before.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
     before = _recorded(form_key, locked)
     if before:
         return before
-    entry = add_entry(
+    entry = book.add_entry(
         locked,
         done_on=done_on,
         kind=kind,
@@ -57,6 +62,7 @@ def record_entry(
         note=note,
         by=by,
         code=_code(form_key),
+        voids=corrects,
     )
     _follow_up(locked, entry, as_of=as_of)
     leave_trail(by=by, deed="record_entry", subject=f"piece:{locked.serial}", after=_as_trail(entry))
@@ -88,8 +94,8 @@ def hand_back(
         return before
     if locked.place == Place.OWNER:
         raise WithItsOwnerError(locked.serial)
-    move_piece(locked, to=Place.OWNER, boutique=None, at=at, by=by, reason="handed back")
-    entry = add_entry(
+    book.move_piece(locked, to=Place.OWNER, boutique=None, at=at, by=by, reason="handed back")
+    entry = book.add_entry(
         locked,
         done_on=on,
         kind=kind,
@@ -104,6 +110,16 @@ def hand_back(
     _follow_up(locked, entry, as_of=as_of)
     leave_trail(by=by, deed="hand_back", subject=f"piece:{locked.serial}", after=_as_trail(entry))
     return entry
+
+
+@transaction.atomic
+def strike_entry(entry: HistoryEntry, *, reason: str, by: Staff, as_of: date) -> HistoryEntry:
+    """Say that an entry's work never happened; what it started or ended follows. Raises CannotVoid if struck before."""
+    locked = Piece.objects.select_for_update().get(pk=entry.piece_id)
+    struck = book.strike_entry(entry, reason=reason, by=by)
+    _follow_up(locked, struck, as_of=as_of)
+    leave_trail(by=by, deed="strike_entry", subject=f"piece:{locked.serial}", before=_as_trail(entry), reason=reason)
+    return struck
 
 
 def _follow_up(piece: Piece, entry: HistoryEntry, *, as_of: date) -> None:
@@ -132,4 +148,5 @@ def _as_trail(entry: HistoryEntry) -> dict[str, str | bool | None]:
         "tightness": entry.tightness,
         "done_by": entry.done_by,
         "accepted": entry.accepted,
+        "corrects": entry.voids.code if entry.voids else None,
     }

@@ -8,7 +8,7 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
-from service_center.book.models import Piece
+from service_center.book.models import HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Tightness
 from service_center.pieces import rules
 from service_center.pieces.wording import DONE_BY, ENTRY_KINDS, TIGHTNESS, choices
@@ -69,7 +69,9 @@ class WorkForm(forms.Form):
 
 
 class EntryForm(WorkForm):
-    """Work by anybody, written into the history."""
+    """Work by anybody, written into the history; `corrects` is the code of a wrong entry whose place it takes."""
+
+    corrects = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
 
     case_opened = forms.ChoiceField(
         label=_("Was the case opened?"), choices=choices(OPENED), required=False, widget=forms.RadioSelect
@@ -82,7 +84,14 @@ class EntryForm(WorkForm):
         required=False,
         help_text=_("Only accepted work starts a new interval. Work of our own needs no tick."),
     )
-    field_order = ["form_key", "kind", "done_on", "done_by", "accepted", "case_opened", "tightness", "note"]
+    field_order = ["form_key", "corrects", "kind", "done_on", "done_by", "accepted", "case_opened", "tightness", "note"]
+
+    def clean_corrects(self) -> HistoryEntry | None:
+        code = self.cleaned_data["corrects"]
+        wrong = HistoryEntry.objects.filter(piece=self.piece, code=code).first() if code else None
+        if code and wrong is None:
+            raise forms.ValidationError(_("The entry to correct is not of this piece."))
+        return wrong
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -98,7 +107,16 @@ class EntryForm(WorkForm):
             "done_on": self.cleaned_data["done_on"],
             "done_by": DoneBy(self.cleaned_data["done_by"]),
             "accepted": self.cleaned_data["accepted"] if outside else None,
+            "corrects": self.cleaned_data["corrects"],
         }
+
+
+class StrikeForm(forms.Form):
+    """Why an entry's work never happened."""
+
+    reason = forms.CharField(
+        label=_("Why it never happened"), max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
 
 
 class HandBackForm(WorkForm):

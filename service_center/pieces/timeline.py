@@ -22,7 +22,10 @@ NO_BREAK = "\u00a0"
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One thing on one day, in words. `rank` orders a day; `letter` and `to_accept` say where its page leads on."""
+    """One thing on one day, in words. `rank` orders a day; `letter` and `entry` say where its page leads on.
+
+    `struck`: a later entry says that it was otherwise. `to_accept`: work outside that starts nothing yet.
+    """
 
     on: date
     rank: int
@@ -33,14 +36,16 @@ class Moment:
     state: str = ""
     state_name: str = ""
     letter: int | None = None
-    to_accept: str = ""
+    entry: str = ""
+    to_accept: bool = False
+    struck: bool = False
 
 
 def timeline(piece: Piece) -> list[Moment]:
     """Everything on record about one piece. Six statements."""
     moments = [
         *_beginnings(piece),
-        *(_work(entry) for entry in HistoryEntry.objects.filter(piece=piece).select_related("recorded_by")),
+        *_history(piece),
         *_readings(piece),
         *_letters(piece),
         *_answers(piece),
@@ -59,20 +64,45 @@ def _beginnings(piece: Piece) -> Iterator[Moment]:
         yield Moment(piece.extension_enrolled_on, 2, _("Extended guarantee registered"))
 
 
-def _work(entry: HistoryEntry) -> Moment:
-    outside = entry.done_by != DoneBy.OWN
+def _history(piece: Piece) -> Iterator[Moment]:
+    entries = list(HistoryEntry.objects.filter(piece=piece).select_related("voids").order_by("pk"))
+    voided = {entry.voids_id for entry in entries}
+    return (_work(entry, struck=entry.pk in voided) for entry in entries)
+
+
+def _work(entry: HistoryEntry, *, struck: bool) -> Moment:
+    outside, says_never = entry.done_by != DoneBy.OWN, _says_never(entry)
     return Moment(
         entry.done_on,
         5,
-        str(ENTRY_KINDS[entry.kind]),
-        list(_said_of(entry, outside=outside)),
+        _("%(kind)s: never happened") % {"kind": ENTRY_KINDS[entry.kind]}
+        if says_never
+        else str(ENTRY_KINDS[entry.kind]),
+        [_("corrects an earlier entry")] if says_never else list(_said_of(entry, outside=outside, struck=struck)),
         note=entry.note,
-        work=True,
-        to_accept=entry.code if outside and not entry.accepted else "",
+        work=not says_never,
+        entry="" if struck or says_never else entry.code,
+        to_accept=outside and not entry.accepted and not struck and not says_never,
+        struck=struck,
     )
 
 
-def _said_of(entry: HistoryEntry, *, outside: bool) -> Iterator[str]:
+def _says_never(entry: HistoryEntry) -> bool:
+    """As `book.actions.strike_entry` writes it: of the same day and kind, that nothing was done."""
+    wrong = entry.voids
+    return (
+        wrong is not None
+        and (wrong.kind, wrong.done_on) == (entry.kind, entry.done_on)
+        and (entry.done_by, entry.accepted, entry.case_opened) == (DoneBy.OUTSIDE, False, False)
+    )
+
+
+def _said_of(entry: HistoryEntry, *, outside: bool, struck: bool) -> Iterator[str]:
+    if struck:
+        yield _("corrected by a later entry")
+    if entry.voids:
+        day = entry.voids.done_on
+        yield _("corrects the entry of %(day)s") % {"day": f"{day.day} {day:%b %Y}"}
     if outside:
         yield _("outside, a document was seen") if entry.accepted else _("outside, not accepted")
     else:

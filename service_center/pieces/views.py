@@ -8,23 +8,24 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _lazy
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from service_center.access.models import Staff
 from service_center.access.rules import COUNTER, DESK, WORK, Role
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
-from service_center.book.rules import DoneBy, Place, Status
+from service_center.book.rules import Place, Status
 from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of
 from service_center.intervals.queries import due_of
 from service_center.intervals.rules import because, state_on
 from service_center.pieces import actions, queries, wording
-from service_center.pieces.forms import EntryForm, HandBackForm
+from service_center.pieces.forms import EntryForm, HandBackForm, StrikeForm
 from service_center.pieces.timeline import timeline
 
 LISTED = 12
 FORM_USED = _lazy("This form was used for another piece. Open the page anew and write it once more.")
+CORRECTED = _lazy("That entry was corrected before. Correct the later one, if it is wrong too.")
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -119,28 +120,51 @@ def record_entry(request: HttpRequest, pk: int) -> HttpResponse:
                 actions.record_entry(one, **form.deed(), by=_staff(request), as_of=today)
             except actions.FormUsedError:
                 form.add_error(None, FORM_USED)
+            except actions.CannotVoid:
+                form.add_error(None, CORRECTED)
             else:
                 messages.success(request, _("The entry is in the history, and the due dates follow it."))
                 return redirect("pieces:piece", pk=one.pk)
     else:
-        form = EntryForm(piece=one, as_of=today, initial=_to_accept(one, request.GET.get("accepts", "")))
-    return render(request, "pieces/record_entry.html", {"piece": one, "form": form})
+        form = EntryForm(piece=one, as_of=today, initial=_begun(one, request))
+    context = {"piece": one, "form": form, "corrects": form["corrects"].value(), "strike_form": StrikeForm()}
+    return render(request, "pieces/record_entry.html", context)
 
 
-def _to_accept(one: Piece, code: str) -> dict[str, object]:
-    """What the form starts with where an outside entry is accepted: the same work, as a new entry."""
-    told = HistoryEntry.objects.filter(piece=one, code=code).exclude(done_by=DoneBy.OWN).first() if code else None
-    if told is None:
+def _begun(one: Piece, request: HttpRequest) -> dict[str, object]:
+    """What the form starts with where it takes another entry's place (`?corrects=`), perhaps to accept it."""
+    code = request.GET.get("corrects", "").replace("\0", "")
+    wrong = HistoryEntry.objects.filter(piece=one, code=code).first() if code else None
+    if wrong is None:
         return {}
-    opened = {True: "yes", False: "no", None: ""}[told.case_opened]
     return {
-        "kind": told.kind,
-        "done_on": told.done_on,
-        "done_by": DoneBy.OUTSIDE.value,
-        "accepted": True,
-        "case_opened": opened,
-        "tightness": told.tightness,
+        "corrects": wrong.code,
+        "kind": wrong.kind,
+        "done_on": wrong.done_on,
+        "done_by": wrong.done_by,
+        "accepted": wrong.accepted or "accept" in request.GET,
+        "case_opened": {True: "yes", False: "no", None: ""}[wrong.case_opened],
+        "tightness": wrong.tightness,
+        "note": wrong.note,
     }
+
+
+@require_POST
+def strike_entry(request: HttpRequest, pk: int, code: str) -> HttpResponse:
+    """Say that an entry's work never happened."""
+    one, form = _piece(request, pk), StrikeForm(request.POST)
+    entry = get_object_or_404(HistoryEntry, piece=one, code=code)
+    if not form.is_valid():
+        begun = EntryForm(piece=one, as_of=timezone.localdate(), initial={"corrects": code})
+        context = {"piece": one, "form": begun, "corrects": code, "strike_form": form}
+        return render(request, "pieces/record_entry.html", context, status=422)
+    try:
+        actions.strike_entry(entry, reason=form.cleaned_data["reason"], by=_staff(request), as_of=timezone.localdate())
+    except actions.CannotVoid:
+        messages.error(request, CORRECTED)
+    else:
+        messages.success(request, _("The entry no longer counts, and the due dates follow."))
+    return redirect("pieces:piece", pk=one.pk)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -13,7 +13,7 @@ from service_center.intake.actions import take_in
 from service_center.letters.models import Letter, OwnerLink, Reminder
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
-from tests.factories import PieceFactory, StaffFactory
+from tests.factories import PieceFactory, StaffFactory, history
 
 DAY = date(2026, 6, 5)
 NOW = datetime(2026, 6, 5, 10, 0, tzinfo=UTC)
@@ -51,6 +51,7 @@ class World:
                 token_hash=hash_token(purpose, secret),
                 expires_at=datetime(2027, 6, 5, tzinfo=UTC),
             )
+        self.entry = history(self.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
         self.drop_off = take_in(
             self.piece,
             form_key=uuid4(),
@@ -70,6 +71,7 @@ class World:
 EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "pieces:piece": lambda world: {"pk": world.piece.pk},
     "pieces:record_entry": lambda world: {"pk": world.piece.pk},
+    "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
     "pieces:hand_back": lambda world: {"pk": world.piece.pk},
     "letters:letter": lambda world: {"pk": world.letter.pk},
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
@@ -77,6 +79,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:taken_in": lambda world: {"pk": world.drop_off.pk},
     "intake:receipt": lambda world: {"pk": world.drop_off.pk},
+    "intake:label": lambda world: {"pk": world.drop_off.pk},
     "owner_pages:letter": lambda world: {"token": PAGE_SECRET},
     "owner_pages:answer": lambda world: {"token": PAGE_SECRET},
     "owner_pages:stop_letters": lambda world: {"token": STOP_SECRET},
@@ -85,7 +88,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
 }
 
 # Pages of one boutique's things: what another boutique's staff may not open.
-OF_A_BOUTIQUE = ["pieces:piece", "intake:drop_off", "intake:taken_in", "intake:receipt"]
+OF_A_BOUTIQUE = ["pieces:piece", "intake:drop_off", "intake:taken_in", "intake:receipt", "intake:label"]
 
 
 def view_names() -> list[str]:

@@ -9,13 +9,13 @@ from playwright.sync_api import BrowserContext, Page
 
 from service_center.access.rules import DOORS, Door, Role, may_open
 from tests.access.walk import NOW, World, address
-from tests.factories import history
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 NOT_PAGES = {
     "intervals:due_file",
     "intake:receipt",
+    "intake:label",
     "exchange:export_book",
     "letters:letter_html",
     "serving:live",
@@ -31,9 +31,7 @@ def _the_day() -> Iterator[None]:
 
 @pytest.fixture
 def world(site: str) -> World:
-    made = World()
-    history(made.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
-    return made
+    return World()
 
 
 def faults(page: Page, where: str) -> list[str]:

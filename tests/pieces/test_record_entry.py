@@ -142,12 +142,49 @@ def test_the_desk_accepts_an_outside_overhaul_from_the_piece_s_page(
     piece: Piece, signed_in: Callable[..., Client]
 ) -> None:
     told = history(piece, "2026-02-02", done_by="outside", accepted=False)
-    desk = signed_in("desk")
-    assert f"?accepts={told.code}" in desk.get(f"/pieces/{piece.pk}/").content.decode()
-    started = desk.get(f"/pieces/{piece.pk}/entries/?accepts={told.code}").context["form"].initial
-    assert (started["done_on"], started["done_by"], started["accepted"]) == (date(2026, 2, 2), "outside", True)
-    desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-02-02", done_by="outside", accepted="on"))
+    desk, address = signed_in("desk"), f"/pieces/{piece.pk}/entries/?corrects={told.code}&accept"
+    assert address.replace("&", "&amp;") in desk.get(f"/pieces/{piece.pk}/").content.decode()
+    begun = desk.get(address).context["form"].initial
+    assert (begun["done_on"], begun["done_by"], begun["accepted"]) == (date(2026, 2, 2), "outside", True)
+    desk.post(address, form(done_on="2026-02-02", done_by="outside", accepted="on", corrects=told.code))
     assert due(piece).starts_on == date(2026, 2, 2)
+    told.refresh_from_db()
+    assert (told.accepted, told.corrections.get().accepted) == (False, True), "a new entry, the old one untouched"
+    assert "Accept it" not in desk.get(f"/pieces/{piece.pk}/").content.decode()
+
+
+def test_a_wrong_day_is_corrected_by_a_later_entry(piece: Piece, signed_in: Callable[..., Client]) -> None:
+    wrong = record(piece, done_on=date(2026, 3, 1))
+    desk = signed_in("desk")
+    desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-03-02", corrects=wrong.code))
+    assert due(piece).starts_on == date(2026, 3, 2)
+    text = desk.get(f"/pieces/{piece.pk}/").content.decode()
+    assert "corrected by a later entry" in text
+    assert "corrects the entry of 1 Mar 2026" in text
+    again = desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-03-03", corrects=wrong.code))
+    assert "That entry was corrected before." in again.content.decode()
+
+
+def test_an_entry_of_another_piece_cannot_be_corrected_here(piece: Piece, signed_in: Callable[..., Client]) -> None:
+    other = history(PieceFactory(), "2026-02-02")
+    answer = signed_in("desk").post(f"/pieces/{piece.pk}/entries/", form(corrects=other.code))
+    assert "The entry to correct is not of this piece." in answer.content.decode()
+    assert not other.corrections.exists()
+
+
+def test_work_that_never_happened_is_struck_with_a_reason_and_the_old_dates_are_back(
+    piece: Piece, signed_in: Callable[..., Client]
+) -> None:
+    wrong = record(piece)
+    desk, address = signed_in("desk"), f"/pieces/{piece.pk}/entries/{wrong.code}/strike/"
+    assert desk.post(address, {"reason": ""}).status_code == 422
+    assert due(piece).due_on == date(2033, 3, 10)
+    desk.post(address, {"reason": "Another piece lay on the bench."})
+    assert due(piece).due_on == date(2026, 5, 17)
+    assert Trail.objects.get(deed="strike_entry").reason == "Another piece lay on the bench."
+    page = desk.get(f"/pieces/{piece.pk}/").content.decode()
+    assert "Overhaul: never happened" in page
+    assert "That entry was corrected before." in desk.post(address, {"reason": "x"}, follow=True).content.decode()
 
 
 def test_the_form_posted_five_times_is_one_entry(piece: Piece, signed_in: Callable[..., Client]) -> None:
