@@ -104,12 +104,12 @@ def _page(request: HttpRequest, *, refused: list[str] | None = None, status: int
     staged = staging.from_session(request.session.get(STAGED))
     context: dict[str, Any] = {
         "preview": staged.preview() if staged else None,
-        "file_names": sorted(staged.sums) if staged else [],
+        "file_names": [name for name in NAMES if name in staged.sums] if staged else [],
         "refused": refused,
         "names": NAMES,
         "file_limit": FILE_LIMIT // MEGABYTE,
         "total_limit": TOTAL_LIMIT // MEGABYTE,
-        "last": queries.last_import(),
+        "last_written": queries.last_import(),
     }
     return render(request, "exchange/import_book.html", context, status=status)
 
