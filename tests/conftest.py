@@ -10,8 +10,13 @@ from django.core.management import call_command
 from django.core.management.commands import flush
 from django.db import connection
 from django.test import Client
+from hypothesis import settings as hypothesis_settings
 
 from tests.factories import BoutiqueFactory, StaffFactory
+
+# A busy machine is no fault of an example; a failing one prints how to run it again.
+hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
+hypothesis_settings.load_profile("suite")
 
 
 @pytest.fixture(scope="session", autouse=True)

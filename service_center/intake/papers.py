@@ -18,6 +18,7 @@ from service_center.measurements.queries import readings_of
 from service_center.papers.render import code_picture, render
 from service_center.papers.rules import PageSize
 
+RECEIPT_SIZES = (PageSize.A4, PageSize.LETTER)
 # Countries whose printers hold letter paper. Common practice.
 LETTER_PAPER = {"US", "CA", "MX", "PH", "CL", "CO"}
 MINUS = "\N{MINUS SIGN}"
@@ -67,6 +68,19 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
             "contact": settings.MAIL_FROM,
         }
         return render("intake/receipt.html", context, size=size, language=language)
+
+
+def label(drop_off: DropOff) -> bytes:
+    """The label tied to the piece: what it is and which drop-off, and whose not. For the house, in English."""
+    model = drop_off.piece.model
+    context = {
+        "drop_off": drop_off,
+        "piece": drop_off.piece,
+        "model": model,
+        "asked": [str(ASKED[Asked(one)]) for one in drop_off.asked],
+        "code": code_picture(drop_off.piece.serial),
+    }
+    return render("intake/label.html", context, size=PageSize.LABEL, language=FALLBACK, style="papers/label.css")
 
 
 def reading_rows(drop_off: DropOff) -> list[ReadingRow]:

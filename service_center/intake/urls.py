@@ -11,4 +11,5 @@ urlpatterns = [
     path("taken-in/", views.drop_offs, name="drop_offs"),
     path("taken-in/<int:pk>/", views.taken_in, name="taken_in"),
     path("taken-in/<int:pk>/receipt/", views.receipt, name="receipt"),
+    path("taken-in/<int:pk>/label/", views.label, name="label"),
 ]

@@ -176,7 +176,7 @@ def taken_in(request: HttpRequest, pk: int) -> HttpResponse:
         "asked": [ASKED[asked] for asked in one.asked],
         "guarantee": _guarantee(from_record(one.guarantee)),
         "readings": papers.reading_rows(one),
-        "sizes": [(size.value, size is papers.size_for(one)) for size in PageSize],
+        "sizes": [(size.value, size is papers.size_for(one)) for size in papers.RECEIPT_SIZES],
     }
     return render(request, "intake/taken_in.html", context)
 
@@ -186,7 +186,17 @@ def receipt(request: HttpRequest, pk: int) -> HttpResponse:
     """The receipt as PDF; `?size=letter` or `A4` where the printer holds another paper."""
     one = _drop_off(request, pk)
     asked = request.GET.get("size", "")
-    size = PageSize(asked) if asked in set(PageSize) else papers.size_for(one)
-    pdf = papers.receipt(one, size=size)
-    headers = {"Content-Disposition": f'inline; filename="{one.number}.pdf"'}
-    return HttpResponse(pdf, content_type="application/pdf", headers=headers)
+    size = PageSize(asked) if asked in papers.RECEIPT_SIZES else papers.size_for(one)
+    return _pdf(papers.receipt(one, size=size), one.number)
+
+
+@require_safe
+def label(request: HttpRequest, pk: int) -> HttpResponse:
+    """The label for the piece as PDF."""
+    one = _drop_off(request, pk)
+    return _pdf(papers.label(one), f"{one.number}-label")
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
+    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
+    return HttpResponse(content, content_type="application/pdf", headers=headers)

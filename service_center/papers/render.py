@@ -22,7 +22,9 @@ class PaperRefusedError(ValueError):
     """The paper asked for something from outside itself; nothing was fetched and no paper was made."""
 
 
-def render(template: str, context: dict[str, Any], *, size: PageSize, language: str) -> bytes:
+def render(
+    template: str, context: dict[str, Any], *, size: PageSize, language: str, style: str = "papers/page.css"
+) -> bytes:
     """A PDF/UA-1 file from a template that extends `papers/page.html`, in one of settings.LANGUAGES.
 
     Fonts come from the system and are embedded. Raises PaperRefusedError for anything that would be fetched.
@@ -30,11 +32,11 @@ def render(template: str, context: dict[str, Any], *, size: PageSize, language: 
     with translation.override(language):
         page = {"language": language, "house_name": settings.HOUSE_NAME, "page_size": size.value}
         text = render_to_string(template, {**page, **context})
-        style = render_to_string("papers/page.css", page)
+        rules = render_to_string(style, page)
     with ONE_AT_A_TIME:
         try:
             fonts = FontConfiguration()
-            sheet = CSS(string=style, url_fetcher=InsideOnly(), font_config=fonts)
+            sheet = CSS(string=rules, url_fetcher=InsideOnly(), font_config=fonts)
             pdf: bytes = HTML(string=text, url_fetcher=InsideOnly()).write_pdf(
                 stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1"
             )

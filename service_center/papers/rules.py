@@ -4,7 +4,8 @@ from enum import StrEnum
 
 
 class PageSize(StrEnum):
-    """What the house's printers hold, in CSS's own words."""
+    """What the house's printers hold, in CSS's own words. Label sizes differ: this one is common practice."""
 
     A4 = "A4"
     LETTER = "letter"
+    LABEL = "62mm 29mm"  # a label that is tied to a piece

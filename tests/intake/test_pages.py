@@ -263,14 +263,14 @@ def test_opening_the_pages_writes_nothing(counter, piece):
 # afterwards
 
 
-@pytest.mark.parametrize("page", ["taken_in", "receipt"])
+@pytest.mark.parametrize("page", ["taken_in", "receipt", "label"])
 def test_another_boutiques_drop_off_and_receipt_are_not_found(other_counter, counter, take, piece, here, page):
     where = reverse(f"intake:{page}", args=[take(piece, boutique=here).pk])
     assert other_counter.get(where).status_code == 404
     assert counter.get(where).status_code == 200
 
 
-@pytest.mark.parametrize("page", ["taken_in", "receipt"])
+@pytest.mark.parametrize("page", ["taken_in", "receipt", "label"])
 @pytest.mark.parametrize(("role", "status"), [("desk", 200), ("manager", 200), ("watchmaker", 403), (None, 302)])
 def test_the_desk_sees_every_drop_off_and_who_is_not_at_a_counter_none(
     signed_in, client, take, piece, here, page, role, status

@@ -11,7 +11,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from service_center.intake.actions import Sitting
-from service_center.intake.papers import receipt
+from service_center.intake.papers import label, receipt
 from service_center.intake.rules import Asked
 from service_center.measurements.rules import Reading, Wind
 from service_center.papers.rules import PageSize
@@ -129,3 +129,15 @@ def test_after_the_first_a_receipt_is_there_in_under_a_second(take):
     began = time.perf_counter()
     receipt(drop_off, size=PageSize.A4)
     assert time.perf_counter() - began < 1
+
+
+def test_a_label_is_one_small_page_with_what_it_is_and_not_whose(take):
+    piece = PieceFactory(serial="FH21-000123", owner=OwnerFactory(name="Ada Winter"))
+    drop_off = take(piece, asked=list(Asked))
+    reader = PdfReader(io.BytesIO(label(drop_off)))
+    (page,) = reader.pages
+    assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx((175.7, 82.2), abs=0.1)
+    text = page.extract_text()
+    for said in (drop_off.number, "FH21-000123", "Skerry", "2 Mar 2026", "Battery, Check"):
+        assert said in text
+    assert "Ada" not in text
