@@ -33,6 +33,12 @@ _planned = _plan(os.environ.get("FAULTS", ""))
 _lock = threading.Lock()
 
 
+def plan(text: str) -> None:
+    """Replace what is planned; "" for nothing."""
+    _planned.clear()
+    _planned.update(_plan(text))
+
+
 def fault(point: str) -> None:
     """Do what was planned for this point; nothing, in production."""
     planned = _planned.get(point)

@@ -5,6 +5,7 @@ final dot; the first is harmless, the second is doubt. Here each phase has its o
 """
 
 import re
+import select
 import smtplib
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -89,20 +90,38 @@ class Line:
         Where it says no, the line is cut without the dot, so that no server may deliver (RFC 5321, 4.1.1.10): None.
         Whatever it raises is raised here, after the line was cut.
         """
+        refused = self._up_to_the_dot(sender, recipient, message)
+        if refused:
+            return refused
+        try:
+            mine = before_dot()
+            fault("at_the_dot")
+        except BaseException:
+            self.hang_up()
+            raise
+        if not mine:
+            self.hang_up()
+            return None
+        # A server that hung up during the body is noticed here where its word has arrived: without the dot it
+        # delivers nothing, and there is no doubt.
+        if self._has_hung_up():
+            return self._silence(Phase.BODY, "the server cut the line within the message")
+        return self._dot()
+
+    def _up_to_the_dot(self, sender: str, recipient: str, message: bytes) -> Outcome | None:
+        """The conversation as far as it is harmless. An outcome where it ended early."""
         phase = Phase.SENDER
         try:
             if self._between:
                 self._smtp.rset()
             self._between = True
             code, text = self._smtp.mail(sender)
-            if code != 250:
-                return self._outcome(phase, code, text)
-            phase = Phase.RECIPIENT
-            code, text = self._smtp.rcpt(recipient)
-            if code not in (250, 251):
-                return self._outcome(phase, code, text)
-            phase = Phase.DATA
-            code, text = self._smtp.docmd("DATA")
+            if code == 250:
+                phase = Phase.RECIPIENT
+                code, text = self._smtp.rcpt(recipient)
+            if code in (250, 251):
+                phase = Phase.DATA
+                code, text = self._smtp.docmd("DATA")
             if code != 354:
                 return self._outcome(phase, code, text)
             phase = Phase.BODY
@@ -110,15 +129,16 @@ class Line:
             fault("before_dot")
         except OSError as error:
             return self._silence(phase, error)
-        try:
-            if not before_dot():
-                self.hang_up()
-                return None
-            fault("at_the_dot")
-        except BaseException:
-            self.hang_up()
-            raise
-        return self._dot()
+        return None
+
+    def _has_hung_up(self) -> bool:
+        waiting = self._smtp.sock
+        if waiting is None:
+            return True
+        # No server speaks within a message: whatever is to be read is the end of the line, or a word before it.
+        look = select.poll()
+        look.register(waiting, select.POLLIN)
+        return bool(look.poll(0))
 
     def _dot(self) -> Outcome:
         try:
@@ -170,6 +190,8 @@ def on_the_wire(message: bytes) -> bytes:
 
 
 def _words(error: object) -> str:
+    if isinstance(error, str):
+        return error
     if isinstance(error, smtplib.SMTPResponseException):
         text = error.smtp_error
         return f"{error.smtp_code} {text.decode('utf-8', 'replace') if isinstance(text, bytes) else text}"

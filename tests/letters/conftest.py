@@ -1,0 +1,58 @@
+"""A book with due dates, and a mail server to write to."""
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+
+from service_center.book.models import Piece
+from service_center.intervals.actions import recompute
+from service_center.letters.actions import RoundResult, SendResult, daily_round, send_waiting
+from service_center.letters.models import Letter
+from tests.factories import PieceFactory
+from tests.letters.sink import MailSink
+
+NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def sink(settings: Any) -> Iterator[MailSink]:
+    """The house's mail server."""
+    with MailSink() as server:
+        settings.MAIL_CONFIGURED = True
+        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
+        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
+        yield server
+
+
+@pytest.fixture
+def due_piece(db: None) -> Callable[..., Piece]:
+    """A piece without pressure rating, sold on 17 May 2019: its overhaul is due on 17 May 2026 (84 months)."""
+
+    def make(**fields: Any) -> Piece:
+        fields.setdefault("model__rated_bar", None)
+        piece: Piece = PieceFactory(**fields)
+        return piece
+
+    return make
+
+
+def round_on(day: str, **options: Any) -> RoundResult:
+    """The round of an ISO day."""
+    return daily_round(as_of=date.fromisoformat(day), now=NOW, **options)
+
+
+def send(day: str | None = None, **options: Any) -> SendResult:
+    """Hand over everything that is ready, as of an ISO day or now."""
+    as_of = date.fromisoformat(day) if day else None
+    return send_waiting(now=NOW, as_of=as_of, until_empty=True, **options)
+
+
+def recount(day: str) -> None:
+    """Work out every due date anew."""
+    recompute(None, as_of=date.fromisoformat(day))
+
+
+def only_letter() -> Letter:
+    return Letter.objects.select_related("owner").get()
