@@ -1,0 +1,243 @@
+"""Which letter comes when (design/letters.md, steps). Pure: no database."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from service_center.book.rules import ServiceKind
+from service_center.letters.rules.deciding import (
+    Decision,
+    NotWritten,
+    OwnerSide,
+    OwnersMail,
+    Reason,
+    decide,
+    out_of_reach,
+)
+from service_center.letters.rules.steps import DueService, Reminded, Said, day_out, invitation_day, next_step
+from service_center.letters.rules.words import AnswerChoice, Step
+
+OVERHAUL, TIGHTNESS = ServiceKind.OVERHAUL, ServiceKind.TIGHTNESS
+
+
+def day(text: str) -> date:
+    return date.fromisoformat(text)
+
+
+def overhaul(due: str = "2026-05-17", opens: str = "2025-05-17", *, piece: int = 1) -> DueService:
+    return DueService(piece, f"FH-{piece}", OVERHAUL, day("2019-05-17"), day(opens), day(due))
+
+
+def tightness(opens: str = "2026-03-02", *, piece: int = 1, owed: str | None = None) -> DueService:
+    since = day(owed) if owed else None
+    return DueService(
+        piece, f"FH-{piece}", TIGHTNESS, day("2025-04-02"), since or day(opens), since or day("2026-04-02"), since
+    )
+
+
+def invited(service: DueService, on: str, *, step: Step = Step.INVITATION, out: bool = True) -> Reminded:
+    return Reminded(service.piece, service.kind, service.starts_on, step, day(on), day(on) if out else None)
+
+
+def on(
+    as_of: str,
+    *services: DueService,
+    reminded: list[Reminded] | None = None,
+    said: dict[int, Said] | None = None,
+    mail: OwnersMail | None = None,
+    works: bool = True,
+) -> Decision:
+    side = OwnerSide(services, reminded or [], said or {}, mail or OwnersMail())
+    return decide(side, day(as_of), lambda _day: works)
+
+
+def keys(decision: Decision) -> set[tuple[int, str, str]]:
+    return {(one.service.piece, one.service.kind.value, one.step.value) for one in decision.reminders}
+
+
+def test_an_overhaul_is_invited_60_days_before_it_is_due() -> None:
+    assert invitation_day(overhaul("2026-05-17")) == day("2026-03-18")
+
+
+def test_an_overhaul_is_never_invited_before_it_opens() -> None:
+    assert invitation_day(overhaul("2026-05-17", opens="2026-04-20")) == day("2026-04-20")
+
+
+def test_a_tightness_check_is_invited_when_it_opens() -> None:
+    assert invitation_day(tightness("2026-03-02")) == day("2026-03-02")
+
+
+def test_a_test_that_is_owed_is_invited_at_once() -> None:
+    assert invitation_day(tightness(owed="2025-09-01")) == day("2025-09-01")
+
+
+def test_nothing_goes_out_the_day_before() -> None:
+    assert keys(on("2026-03-17", overhaul())) == set()
+    assert keys(on("2026-03-18", overhaul())) == {(1, "overhaul", "invitation")}
+
+
+def test_a_night_that_was_missed_loses_no_letter() -> None:
+    assert keys(on("2026-07-01", overhaul())) == {(1, "overhaul", "invitation")}
+
+
+def test_the_nudge_goes_42_days_after_the_invitation_went_out() -> None:
+    before = [invited(overhaul(), "2026-03-18")]
+    mail = OwnersMail(days=(day("2026-03-18"),))
+    assert keys(on("2026-04-28", overhaul(), reminded=before, mail=mail)) == set()
+    assert keys(on("2026-04-29", overhaul(), reminded=before, mail=mail)) == {(1, "overhaul", "nudge")}
+
+
+def test_an_invitation_that_did_not_go_out_is_not_nudged() -> None:
+    assert next_step(overhaul(), [invited(overhaul(), "2026-03-18", out=False)], None) is None
+
+
+def test_nothing_follows_the_nudge() -> None:
+    both = [invited(overhaul(), "2026-03-18"), invited(overhaul(), "2026-04-29", step=Step.NUDGE)]
+    assert keys(on("2027-01-04", overhaul(), reminded=both)) == set()
+
+
+@pytest.mark.parametrize("choice", [AnswerChoice.BOOKED, AnswerChoice.DONE_ELSEWHERE])
+def test_an_answer_since_the_invitation_stops_the_nudge(choice: AnswerChoice) -> None:
+    said = {1: Said(choice, day("2026-03-20"), day("2026-03-27"))}
+    before = [invited(overhaul(), "2026-03-18")]
+    assert keys(on("2026-06-01", overhaul(), reminded=before, said=said)) == set()
+
+
+def test_an_answer_to_an_earlier_letter_stops_nothing() -> None:
+    said = {1: Said(AnswerChoice.DONE_ELSEWHERE, day("2019-06-01"), day("2019-05-30"))}
+    before = [invited(overhaul(), "2026-03-18")]
+    assert keys(on("2026-06-01", overhaul(), reminded=before, said=said)) == {(1, "overhaul", "nudge")}
+
+
+def test_not_now_keeps_everything_back_until_its_day_and_no_longer() -> None:
+    said = {1: Said(AnswerChoice.NOT_NOW, day("2026-03-20"), day("2026-09-01"))}
+    before = [invited(overhaul(), "2026-03-18")]
+    kept_back = on("2026-06-01", overhaul(), reminded=before, said=said)
+    assert kept_back.not_written == (NotWritten("FH-1", Reason.WAITS_FOR_OWNER),)
+    assert keys(kept_back) == set()
+    assert keys(on("2026-09-01", overhaul(), reminded=before, said=said)) == {(1, "overhaul", "nudge")}
+
+
+def test_a_piece_with_a_booked_visit_is_not_invited_before_that_day() -> None:
+    said = {1: Said(AnswerChoice.BOOKED, day("2026-03-01"), day("2026-04-20"))}
+    assert keys(on("2026-03-20", overhaul(), said=said)) == set()
+
+
+def test_what_would_go_within_21_days_travels_with_what_goes_today() -> None:
+    today, near, far = overhaul(piece=1), overhaul("2026-06-07", piece=2), overhaul("2026-06-08", piece=3)
+    assert keys(on("2026-03-18", today, near, far)) == {(1, "overhaul", "invitation"), (2, "overhaul", "invitation")}
+
+
+def test_what_is_near_starts_no_letter_of_its_own() -> None:
+    assert keys(on("2026-03-17", overhaul(piece=1), overhaul("2026-06-07", piece=2))) == set()
+
+
+def test_one_letter_in_28_days() -> None:
+    mail = OwnersMail(days=(day("2026-02-19"),))
+    too_soon = on("2026-03-18", overhaul(), mail=mail)
+    assert too_soon.not_written == (NotWritten("FH-1", Reason.LETTER_NOT_LONG_AGO),)
+    assert keys(on("2026-03-19", overhaul(), mail=mail)) == {(1, "overhaul", "invitation")}
+
+
+def test_a_round_for_an_earlier_day_keeps_the_28_days_too() -> None:
+    mail = OwnersMail(days=(day("2026-04-01"),))
+    assert keys(on("2026-03-18", overhaul(), mail=mail)) == set()
+
+
+def test_what_falls_due_joins_a_letter_that_still_waits() -> None:
+    decision = on("2026-03-18", overhaul(), mail=OwnersMail(waiting=7))
+    assert (decision.joins, keys(decision)) == (7, {(1, "overhaul", "invitation")})
+
+
+def test_nothing_is_written_beside_a_letter_that_was_tried_already() -> None:
+    decision = on("2026-03-18", overhaul(), mail=OwnersMail(on_its_way=True))
+    assert decision.not_written == (NotWritten("FH-1", Reason.LETTER_ON_ITS_WAY),)
+
+
+def test_nothing_goes_on_a_day_that_is_not_worked() -> None:
+    decision = on("2026-03-18", overhaul(), works=False)
+    assert decision.not_written == (NotWritten("FH-1", Reason.NOT_A_WORKING_DAY),)
+    assert decision.reminders == ()
+
+
+def test_the_overhaul_takes_the_tightness_check_along() -> None:
+    assert keys(on("2026-03-18", overhaul(), tightness())) == {(1, "overhaul", "invitation")}
+
+
+def test_a_piece_whose_overhaul_was_invited_gets_no_tightness_reminder() -> None:
+    before = [invited(overhaul(), "2026-01-05"), invited(overhaul(), "2026-02-16", step=Step.NUDGE)]
+    assert on("2026-03-18", overhaul(), tightness(), reminded=before) == Decision()
+
+
+def test_an_overhaul_planned_within_90_days_absorbs_the_tightness_reminder() -> None:
+    assert keys(on("2026-03-02", overhaul("2026-07-30"), tightness())) == set()  # invited on 31 May: 90 days
+    assert keys(on("2026-03-02", overhaul("2026-07-31"), tightness())) == {(1, "tightness", "invitation")}
+
+
+def test_the_overhaul_of_one_piece_absorbs_nothing_of_another() -> None:
+    decision = on("2026-03-18", overhaul(piece=1), tightness(piece=2))
+    assert keys(decision) == {(1, "overhaul", "invitation"), (2, "tightness", "invitation")}
+
+
+def test_a_test_that_is_owed_does_not_wait_for_an_overhaul_of_next_month() -> None:
+    decision = on("2026-02-10", overhaul(), tightness(owed="2026-02-01"))
+    assert keys(decision) == {(1, "tightness", "invitation")}
+
+
+def test_a_test_that_is_owed_brings_a_near_overhaul_forward_and_is_part_of_it() -> None:
+    decision = on("2026-03-01", overhaul(), tightness(owed="2026-02-27"))
+    assert keys(decision) == {(1, "overhaul", "invitation")}
+
+
+def test_a_test_that_became_owed_after_its_invitation_is_invited_anew() -> None:
+    plain = tightness("2026-03-02")
+    before = [invited(plain, "2026-03-02"), invited(plain, "2026-04-13", step=Step.NUDGE)]
+    decision = on("2026-06-02", tightness(owed="2026-06-01"), reminded=before)
+    [one] = decision.reminders
+    assert (one.step, one.starts_on) == (Step.INVITATION, day("2026-06-01"))
+
+
+def test_a_piece_that_is_no_longer_the_owners_is_named_and_not_written_about() -> None:
+    said = {1: Said(AnswerChoice.NO_LONGER_MINE, day("2025-01-01"))}
+    decision = on("2026-03-18", overhaul(piece=1), overhaul(piece=2), said=said)
+    assert keys(decision) == {(2, "overhaul", "invitation")}
+    assert decision.not_written == (NotWritten("FH-1", Reason.NO_LONGER_THEIRS),)
+
+
+@pytest.mark.parametrize(
+    ("facts", "reason"),
+    [
+        ({}, None),
+        ({"held": "workshop"}, Reason.IN_WORKSHOP),
+        ({"held": "stolen", "letters": False}, Reason.STOLEN),
+        ({"has_owner": False}, Reason.NO_OWNER),
+        ({"letters": None}, Reason.NO_CONSENT),
+        ({"letters": False, "email": ""}, Reason.NO_MORE_LETTERS),
+        ({"email": ""}, Reason.NO_EMAIL),
+        ({"stopped": True}, Reason.ADDRESS_STOPPED),
+    ],
+)
+def test_who_may_not_be_written_to(facts: dict[str, object], reason: Reason | None) -> None:
+    usual = {"has_owner": True, "letters": True, "email": "ada@owners.example", "stopped": False, "held": ""}
+    assert out_of_reach(**{**usual, **facts}) is reason  # type: ignore[arg-type]
+
+
+def test_a_letter_handed_over_late_went_out_on_that_day() -> None:
+    assert day_out(day("2026-03-18"), day("2026-03-21"), as_of=day("2026-06-01")) == day("2026-03-21")
+
+
+def test_a_rehearsal_of_past_days_finds_each_letter_where_the_plan_had_it() -> None:
+    handed_over = day("2026-11-25")
+    assert day_out(day("2026-03-18"), handed_over, as_of=day("2026-04-29")) == day("2026-03-18")
+
+
+def test_a_rehearsal_of_days_to_come_does_too() -> None:
+    assert day_out(day("2027-03-18"), day("2026-11-25"), as_of=day("2027-04-29")) == day("2027-03-18")
+
+
+def test_in_any_order_of_days_no_step_goes_out_before_its_time() -> None:
+    first = day("2026-01-01")
+    for offset in range(400):
+        as_of = first + timedelta(days=offset)
+        decision = on(as_of.isoformat(), overhaul())
+        assert bool(decision.reminders) is (as_of >= day("2026-03-18"))
