@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from service_center.book.rules import ServiceKind
-from service_center.intervals.rules import Due, OwedFact, StartFact
+from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, StartFact
 
 # How long a piece stays, in days; common practice, to be told to the owner as a rough guide.
 OVERHAUL_DAYS = 28
@@ -28,6 +28,8 @@ def why(due: Due, as_of: date) -> str:
         if due.owed.fact is OwedFact.FAILED:
             return _("Its case did not pass the tightness test on %(day)s.") % day
         return _("Its case was opened on %(day)s, and no tightness test is known since.") % day
+    if due.evidence:
+        return _measured(due.evidence)
     if due.kind is ServiceKind.OVERHAUL:
         return f"{_overhaul_start(due.start.fact) % {'day': _day(due.start.on)}} {_overhaul_due(due, as_of)}"
     return f"{_tightness_start(due.start.fact) % {'day': _day(due.start.on)}} {_tightness_due(due, as_of)}"
@@ -97,6 +99,16 @@ def opening(count: int, *, written_before: bool) -> str:
         "Watches of yours are due for their care, so that they keep good time and keep water out for many years.",
         count,
     )
+
+
+def _measured(evidence: Evidence) -> str:
+    day = {"day": _day(evidence.on)}
+    if evidence.fact is EvidenceFact.READING:
+        return (
+            _("When we measured it on %(day)s, its movement fell short of our limits: the overhaul should not wait.")
+            % day
+        )
+    return _("Our measurements show its oils ageing sooner than usual: we recommend an overhaul by %(day)s.") % day
 
 
 def _overhaul_start(fact: StartFact) -> str:
