@@ -1,10 +1,10 @@
 """Reading the book."""
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from service_center.access.models import Staff
 from service_center.access.rules import Role
-from service_center.book.models import Owner, Piece
+from service_center.book.models import Boutique, Custody, Owner, Piece
 from service_center.book.rules import Place, name_key, phone_key, serial_key
 
 
@@ -12,9 +12,10 @@ def pieces_visible_to(staff: Staff) -> QuerySet[Piece]:
     """All pieces for the desk, the benches and the manager; for a boutique those it sold or has taken in."""
     if staff.role != Role.BOUTIQUE:
         return Piece.objects.all()
-    sold_here = Q(boutique__code=staff.boutique)
-    taken_in_here = Q(custody__place=Place.BOUTIQUE, custody__boutique__code=staff.boutique)
-    return Piece.objects.filter(Q(pk__in=Piece.objects.filter(sold_here | taken_in_here).values("pk")))
+    here = Boutique.objects.filter(code=staff.boutique)
+    # Asked of each piece that is found otherwise: a list of all the boutique's pieces would cost more than the search.
+    taken_in = Custody.objects.filter(piece=OuterRef("pk"), place=Place.BOUTIQUE, boutique__in=here)
+    return Piece.objects.filter(Q(boutique__in=here) | Exists(taken_in))
 
 
 def pieces_by_serial(text: str) -> QuerySet[Piece]:

@@ -1,11 +1,14 @@
 """One box finds a piece by its serial, its owner's name or telephone, within what the asker may see."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 
 import pytest
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
+from service_center.book.actions import move_piece
+from service_center.book.rules import Place
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
 
 pytestmark = pytest.mark.django_db
@@ -48,6 +51,15 @@ def test_a_boutique_finds_only_what_it_sold_or_took_in(signed_in: Callable[..., 
     assert found(counter, "FH21-00000") == ["FH21-000001"]
     assert counter.get("/search/", {"q": hidden.serial}).status_code == 200, "no way to a hidden piece"
     assert counter.get(f"/pieces/{hidden.pk}/").status_code == 404
+
+
+def test_a_boutique_goes_on_seeing_what_it_once_took_in(signed_in: Callable[..., Client]) -> None:
+    own, other = BoutiqueFactory(), BoutiqueFactory()
+    piece = PieceFactory(serial="FH21-000003", boutique=other)
+    for place, boutique, day in ((Place.BOUTIQUE, own, 2), (Place.OWNER, None, 4)):
+        move_piece(piece, to=place, boutique=boutique, at=datetime(2026, 3, day, 9, tzinfo=UTC), by=None)
+    assert found(signed_in("boutique", own.code), "FH21-00000") == ["FH21-000003"]
+    assert found(signed_in("boutique", BoutiqueFactory().code), "FH21-00000") == []
 
 
 def test_a_stolen_piece_tells_a_counter_nothing_of_its_owner(signed_in: Callable[..., Client]) -> None:
