@@ -79,8 +79,7 @@ class Command(BaseCommand):
         with tqdm(total=1, file=self.stderr, bar_format=form, disable=None) as bar:
 
             def show(what: str, done: int, total: int) -> None:
-                if bar.desc.rstrip(": ") != what:
-                    bar.set_description_str(what)
+                bar.set_description_str(what, refresh=False)
                 bar.total, bar.n = total, done
                 bar.refresh()
 
