@@ -100,7 +100,7 @@ def message(
 ) -> EmailMultiAlternatives:
     """The letter as mail: multipart, plain text first, HTML beside it."""
     mail = EmailMultiAlternatives(
-        subject=one_line(written.subject),
+        subject=encoded_words(one_line(written.subject), header="Subject"),
         body=written.text,
         from_email=addressed(settings.HOUSE_NAME, settings.MAIL_FROM),
         to=[addressed(to_name, to_address)],
@@ -121,14 +121,20 @@ def message(
 
 
 def addressed(name: str, address: str) -> str:
-    """`name <address>` for a header: other scripts in encoded words of at most 75 characters (RFC 2047, 2)."""
+    """`name <address>` for a header."""
     plain = one_line(name)
     if not plain:
         return address
-    if plain.isascii():
-        return formataddr((plain, address))
-    encoded = Header(plain, "utf-8", maxlinelen=60).encode(linesep="\n").replace("\n", "")
-    return f"{encoded} <{address}>"
+    return formataddr((plain, address)) if plain.isascii() else f"{encoded_words(plain)} <{address}>"
+
+
+def encoded_words(text: str, *, header: str = "") -> str:
+    """Text in other scripts as words of at most 75 characters (RFC 2047, 2), short enough to begin beside `header`."""
+    if text.isascii():
+        return text
+    room = 75 - (len(header) + 2 if header else 0)
+    # Where the first word is too long to stand beside the header's name, the header would begin with an empty line.
+    return Header(text, "utf-8", maxlinelen=room).encode(linesep="\n").replace("\n", "")
 
 
 def wrapped(text: str) -> str:

@@ -2,7 +2,12 @@
 
 import hashlib
 import hmac
+import re
+import unicodedata
 from email.utils import getaddresses
+
+# Control characters, line and paragraph separators, halves of characters, private ones.
+BREAKS = {"Cc", "Zl", "Zp", "Cs", "Co", "Cn"}
 
 
 def one_address(text: str) -> str | None:
@@ -24,8 +29,9 @@ def one_address(text: str) -> str | None:
 
 
 def one_line(text: str) -> str:
-    """A text from a record as a header may carry it: no line breaks, no control characters, single spaces."""
-    return " ".join("".join(char if char.isprintable() else " " for char in text).split())
+    """A text from a record as a header may carry it: no line breaks, no control characters, no doubled spaces."""
+    plain = "".join(" " if unicodedata.category(char) in BREAKS else char for char in text)
+    return re.sub(" {2,}", " ", plain).strip()
 
 
 def message_id(letter: int, *, secret: str, domain: str) -> str:

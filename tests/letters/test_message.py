@@ -1,0 +1,232 @@
+"""The mail itself, read by the standard library's parser under its strict policy (RFC 5322, 2045, 2047, 2369, 3834, 8058)."""
+
+import email.policy
+import re
+from collections.abc import Callable
+from email.header import decode_header, make_header
+from email.parser import BytesParser
+from email.utils import getaddresses
+from typing import Any
+
+import pytest
+from django.utils import translation
+
+from service_center.book.models import Piece
+from service_center.letters import compose
+from service_center.letters.models import Letter
+from service_center.letters.queries.contents import contents_of
+from service_center.letters.rules.addressing import message_id, one_address, one_line
+from service_center.letters.smtp import on_the_wire
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, history
+from tests.letters.conftest import recount, round_on, send
+from tests.letters.sink import MailSink, Received
+
+Make = Callable[..., Piece]
+
+NAMES = [
+    "Ada Winter",
+    'Ann "Bee" O\'Hara, née Öz; (the 2nd) <x@y>',
+    "Éloïse Desrosiers-Châteauneuf de la Tour d’Auvergne et de Saint-Barthélemy",
+    "山田 花子",
+    "דנה כהן",
+    "نور الحسيني",
+    "Δήμητρα Παπαδοπούλου",
+    "Ольга Ковалёва",
+    "Ada\r\nBcc: eve@owners.example",
+    "",
+]
+
+
+def delivered(sink: MailSink, day: str = "2026-03-18") -> Received:
+    round_on(day)
+    assert send(day).sent == 1
+    [mail] = sink.messages
+    return mail
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_strict_parser_finds_nothing_wrong_whatever_the_owner_is_called(
+    due_piece: Make, sink: MailSink, name: str
+) -> None:
+    owner = OwnerFactory(name=name)
+    due_piece(owner=owner)
+    mail = delivered(sink)
+    parsed = BytesParser(policy=email.policy.strict).parsebytes(mail.content)
+    assert parsed.defects == []
+    [to] = mail.parsed["To"].addresses
+    assert to.addr_spec == owner.email
+    # The newer reader of 3.11 keeps the space between two encoded words, which RFC 2047, 6.2 says is none.
+    raw = BytesParser(policy=email.policy.compat32).parsebytes(mail.content)["To"]
+    [(shown, _address)] = getaddresses([raw])
+    assert str(make_header(decode_header(shown))) == one_line(name)
+    for once in ("Message-ID", "Date", "From", "To", "Subject", "Auto-Submitted", "List-Unsubscribe", "MIME-Version"):
+        assert len(mail.parsed.get_all(once, [])) == 1
+    assert mail.parsed["Bcc"] is None
+
+
+def test_no_line_is_longer_than_the_rfc_allows_and_every_line_ends_in_crlf(due_piece: Make, sink: MailSink) -> None:
+    """RFC 5322, 2.1.1: at most 998 characters, should be 78; RFC 2047, 2: encoded words of at most 75."""
+    due_piece(owner=OwnerFactory(name=NAMES[2], language="ja"))
+    content = delivered(sink).content
+    assert not re.search(rb"[^\r]\n|\r[^\n]", content)
+    assert max(len(line) for line in content.split(b"\r\n")) <= 998
+    assert all(len(word) <= 75 for word in re.findall(rb"=\?utf-8\?[bq]\?[^?]*\?=", content))
+    assert content.isascii()
+
+
+def test_the_letter_is_plain_text_first_and_html_beside_it(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    parsed = delivered(sink).parsed
+    assert parsed.get_content_type() == "multipart/alternative"
+    assert [part.get_content_type() for part in parsed.iter_parts()] == ["text/plain", "text/html"]
+
+
+def test_both_forms_name_the_piece_say_why_now_where_to_and_carry_the_link(due_piece: Make, sink: MailSink) -> None:
+    piece = due_piece(boutique=BoutiqueFactory(name="Harrowmere"))
+    mail = delivered(sink)
+    for form in (" ".join(mail.text.split()), re.sub(r"\s+", " ", mail.html)):
+        for said in (
+            f"Dear {piece.owner}",
+            "Skerry",
+            piece.serial,
+            "It was sold on 17 May 2019.",
+            "We recommend an overhaul by 17 May 2026",
+            "about 28 days",
+            "Harrowmere",
+            "http://127.0.0.1:8000/o/",
+            "Fernhollow",
+        ):
+            assert said in form
+
+
+def test_the_plain_text_is_of_a_readable_width_with_its_links_whole(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    lines = delivered(sink).text.splitlines()
+    assert all(len(line) <= 76 for line in lines if "http" not in line)
+    assert sum("http://127.0.0.1:8000/o/" in line for line in lines) == 2
+
+
+def test_a_letter_says_that_no_person_sent_it(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    assert delivered(sink).parsed["Auto-Submitted"] == "auto-generated"  # RFC 3834, 5
+
+
+def test_over_https_letters_stop_by_one_click(due_piece: Make, sink: MailSink, settings: Any) -> None:
+    """RFC 8058, 3.1: one https address in List-Unsubscribe, and List-Unsubscribe-Post exactly so."""
+    settings.SITE_URL = "https://care.fernhollow.example"
+    due_piece()
+    parsed = delivered(sink).parsed
+    addresses = re.findall(r"<([^>]+)>", str(parsed["List-Unsubscribe"]))
+    assert [one.split(":")[0] for one in addresses] == ["https", "mailto"]
+    assert addresses[0].startswith("https://care.fernhollow.example/o/stop/")
+    assert parsed["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+
+
+def test_without_https_only_mail_stops_letters(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    parsed = delivered(sink).parsed
+    assert (
+        str(parsed["List-Unsubscribe"]).strip().startswith("<mailto:service@fernhollow.example?subject=stop%20letter.")
+    )
+    assert parsed["List-Unsubscribe-Post"] is None
+
+
+def test_the_html_carries_its_styles_on_its_elements_and_asks_for_nothing_from_outside(
+    due_piece: Make, sink: MailSink
+) -> None:
+    due_piece()
+    html = delivered(sink).html
+    assert re.search(r"<td[^>]+class=\"head\"[^>]+style=\"[^\"]*color", html)
+    assert "prefers-color-scheme: dark" in html
+    assert not re.search(r"<img|<script|<link|url\(|src=", html)
+    assert set(re.findall(r"https?://[^/\"]+", html)) == {"http://127.0.0.1:8000"}
+
+
+@pytest.mark.parametrize(
+    ("language", "written_in"),
+    [("de-AT", "de"), ("fr_CH", "fr"), ("ja", "ja"), ("pt-BR", "en"), ("", "en"), ("x-klingon", "en")],
+)
+def test_the_owners_language_or_else_english(due_piece: Make, sink: MailSink, language: str, written_in: str) -> None:
+    due_piece(owner=OwnerFactory(language=language))
+    mail = delivered(sink)
+    assert mail.parsed["Content-Language"] == written_in
+    with translation.override(written_in):
+        assert mail.subject == translation.gettext("Your %(name)s: time for an overhaul") % {"name": "Skerry"}
+    assert f'<html lang="{written_in}">' in mail.html
+
+
+def test_an_owed_test_comes_with_its_caution(db: None, sink: MailSink) -> None:
+    piece = PieceFactory(sold_on=None, made_on=None)
+    history(piece, "2025-03-02")
+    history(piece, "2026-02-02", kind="repair", done_by="outside", tightness="not_tested")
+    mail = delivered(sink, "2026-02-03")
+    assert "Its case was opened on 2 February 2026, and no tightness test is known since." in " ".join(mail.text.split())
+    assert "please keep it away from water" in mail.text
+
+
+def test_the_overhaul_of_a_rated_piece_includes_the_check_and_says_so(db: None, sink: MailSink) -> None:
+    PieceFactory()
+    text = delivered(sink, "2026-03-18").text
+    assert "It includes the tightness check." in " ".join(text.split())
+    assert "Tightness check" not in text
+
+
+def test_a_second_copy_is_the_same_message_with_the_same_id(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    sink.fail("after", "drop")
+    round_on("2026-03-18")
+    assert send().in_doubt == 1
+    Letter.objects.update(state="waiting")  # as the desk's "sent again" does
+    assert send().sent == 1
+    first, second = sink.messages
+    assert first.message_id == second.message_id
+    assert first.subject == second.subject
+    assert re.sub(r"/o/\S+", "", first.text) == re.sub(r"/o/\S+", "", second.text)
+
+
+def test_a_message_id_is_the_letters_own_and_nobody_elses() -> None:
+    one = message_id(42, secret="s", domain="fernhollow.example")
+    assert re.fullmatch(r"<letter\.42\.[0-9a-f]{24}@fernhollow\.example>", one)
+    assert one == message_id(42, secret="s", domain="fernhollow.example")
+    assert one != message_id(42, secret="another", domain="fernhollow.example")
+
+
+@pytest.mark.parametrize(
+    ("text", "address"),
+    [
+        ("ada@owners.example", "ada@owners.example"),
+        (" ada@owners.example ", "ada@owners.example"),
+        ("ada@bücher.example", "ada@xn--bcher-kva.example"),
+        ("ada@owners.example, eve@owners.example", None),
+        ("ada@owners.example\r\nRCPT TO:<eve@owners.example>", None),
+        ("Ada <ada@owners.example>", None),
+        ("ada", None),
+        ("@owners.example", None),
+        ("ädа@owners.example", None),
+        ("ada@owners..example", None),
+        ("", None),
+    ],
+)
+def test_a_letter_goes_to_exactly_one_plain_address(text: str, address: str | None) -> None:
+    assert one_address(text) == address
+
+
+def test_on_the_wire_leading_dots_are_doubled_and_lines_end_in_crlf() -> None:
+    """RFC 5321, 4.5.2."""
+    assert on_the_wire(b".a\n..b\r\nc\r.") == b"..a\r\n...b\r\nc\r\n..\r\n"
+
+
+def test_a_letter_at_the_desk_shows_no_secret(due_piece: Make) -> None:
+    due_piece()
+    round_on("2026-03-18")
+    letter = Letter.objects.select_related("owner").get()
+    written = compose.write(contents_of([letter])[letter.pk], compose.masked_links())
+    assert compose.MASK in written.text
+    assert compose.MASK in written.html
+
+
+def test_an_overhaul_that_a_guarantee_runs_beside_says_to_which_day(due_piece: Make, sink: MailSink) -> None:
+    """Enrolled in time, the extension runs to 96 months after the sale: beyond the overhaul's 84."""
+    piece = due_piece(extension_enrolled_on="2020-01-01")
+    recount("2026-03-18")
+    assert "Its guarantee runs to 17 May 2027" in " ".join(delivered(sink).text.split()), piece
