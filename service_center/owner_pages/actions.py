@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
 
@@ -10,12 +11,13 @@ from service_center.book.actions import set_letters
 from service_center.book.models import Boutique, HistoryEntry, Owner
 from service_center.book.rules import DoneBy, EntryKind, Tightness
 from service_center.letters.actions import record_answer
-from service_center.letters.models import Letter
+from service_center.letters.models import Answer, Letter
 from service_center.letters.rules.words import AnswerChoice
 from service_center.owner_pages.queries import PieceAsked, answer_standing
-from service_center.pieces.actions import record_entry
+from service_center.pieces.actions import code_of, record_entry, strike_entry
 
 SAID_BY_OWNER = "Said by the owner in answer to a letter; no document was seen."
+TAKEN_BACK = "The owner took it back in a later answer."
 
 
 @transaction.atomic
@@ -39,30 +41,26 @@ def answer(
         standing = answer_standing(letter, of.piece)
         if standing and (standing.choice, standing.day, standing.boutique) == (choice.value, day, boutique):
             continue
-        record_answer(
+        said = record_answer(
             owner=owner, letter=letter, piece=of.piece, choice=choice, day=day, boutique=boutique, on=on, by=None
         )
+        if standing:
+            _take_back_service(standing, as_of=on)
         if choice is AnswerChoice.DONE_ELSEWHERE and day is not None:
-            _note_service(of, done_on=day, as_of=on)
+            _note_service(of, said, done_on=day, as_of=on)
         new += 1
     return new
 
 
-def _note_service(of: PieceAsked, *, done_on: date, as_of: date) -> None:
+def _note_service(of: PieceAsked, said: Answer, *, done_on: date, as_of: date) -> None:
     """A history entry that starts nothing until the desk has seen a document and records its own (due-dates.md).
 
     Whether the case was opened or tested is not known: neither is claimed, so that no test becomes owed by hearsay.
     """
-    kind = EntryKind.OVERHAUL if of.includes_overhaul else EntryKind.TIGHTNESS_CHECK
-    told = HistoryEntry.objects.filter(
-        piece=of.piece, done_on=done_on, kind=kind.value, done_by=DoneBy.OUTSIDE.value, note=SAID_BY_OWNER
-    )
-    if told.exists():
-        return
     record_entry(
         of.piece,
         done_on=done_on,
-        kind=kind,
+        kind=EntryKind.OVERHAUL if of.includes_overhaul else EntryKind.TIGHTNESS_CHECK,
         case_opened=None,
         tightness=Tightness.NOT_TESTED,
         done_by=DoneBy.OUTSIDE,
@@ -70,7 +68,20 @@ def _note_service(of: PieceAsked, *, done_on: date, as_of: date) -> None:
         note=SAID_BY_OWNER,
         by=None,
         as_of=as_of,
+        form_key=_key(said),
     )
+
+
+def _take_back_service(answer: Answer, *, as_of: date) -> None:
+    """Strike the entry that an earlier answer made, unless the desk has corrected it since."""
+    told = HistoryEntry.objects.filter(code=code_of(_key(answer)), corrections=None).first()
+    if told:
+        strike_entry(told, reason=TAKEN_BACK, by=None, as_of=as_of)
+
+
+def _key(answer: Answer) -> UUID:
+    """One key an answer, so that its entry is found again."""
+    return uuid5(NAMESPACE_URL, f"owner-answer:{answer.pk}")
 
 
 @transaction.atomic

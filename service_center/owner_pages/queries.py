@@ -35,7 +35,7 @@ class PieceAsked:
 
 
 def pieces_of(letter: Letter, as_of: date) -> list[PieceAsked]:
-    """The letter's pieces that are still its owner's, in order of serial. Five statements, however many pieces.
+    """The letter's pieces that are still its owner's, in order of serial. As many statements for one as for twenty.
 
     A service stands as long as the interval that the letter spoke of runs and nobody holds the piece.
     """

@@ -61,7 +61,7 @@ def record_entry(
         accepted=accepted,
         note=note,
         by=by,
-        code=_code(form_key),
+        code=code_of(form_key),
         voids=corrects,
     )
     _follow_up(locked, entry, as_of=as_of)
@@ -105,7 +105,7 @@ def hand_back(
         accepted=None,
         note=note,
         by=by,
-        code=_code(form_key),
+        code=code_of(form_key),
     )
     _follow_up(locked, entry, as_of=as_of)
     leave_trail(by=by, deed="hand_back", subject=f"piece:{locked.serial}", after=_as_trail(entry))
@@ -113,7 +113,7 @@ def hand_back(
 
 
 @transaction.atomic
-def strike_entry(entry: HistoryEntry, *, reason: str, by: Staff, as_of: date) -> HistoryEntry:
+def strike_entry(entry: HistoryEntry, *, reason: str, by: Staff | None, as_of: date) -> HistoryEntry:
     """Say that an entry's work never happened; what it started or ended follows. Raises CannotVoid if struck before."""
     locked = Piece.objects.select_for_update().get(pk=entry.piece_id)
     struck = book.strike_entry(entry, reason=reason, by=by)
@@ -127,12 +127,13 @@ def _follow_up(piece: Piece, entry: HistoryEntry, *, as_of: date) -> None:
     end_reminders(piece, on=as_of, because=f"{entry.kind} of {entry.done_on.isoformat()} was recorded")
 
 
-def _code(form_key: UUID | None) -> str:
+def code_of(form_key: UUID | None) -> str:
+    """The code of the entry that a form writes; empty where there is no form, and the book makes one."""
     return f"SC-{form_key.hex}" if form_key else ""
 
 
 def _recorded(form_key: UUID | None, piece: Piece) -> HistoryEntry | None:
-    before = HistoryEntry.objects.filter(code=_code(form_key)).first() if form_key else None
+    before = HistoryEntry.objects.filter(code=code_of(form_key)).first() if form_key else None
     if before and before.piece_id != piece.pk:
         raise FormUsedError(before.code)
     return before

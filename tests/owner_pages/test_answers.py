@@ -11,7 +11,7 @@ from service_center.access.models import Trail
 from service_center.book.models import HistoryEntry, Owner, Piece
 from service_center.intervals.queries import due_of
 from service_center.letters.models import Answer
-from tests.factories import OwnerFactory, PieceFactory
+from tests.factories import OwnerFactory, PieceFactory, history
 from tests.owner_pages.conftest import TODAY, Sent, make_link, send_about
 
 BOOKED = {"choice": "booked", "boutique": "HARROW", "day": "2026-06-12"}
@@ -26,6 +26,12 @@ def say(client: Client, sent: Sent, **fields: str) -> str:
 
 def standing() -> list[tuple[str, date | None, str | None]]:
     return list(Answer.objects.order_by("pk").values_list("choice", "day", "boutique__code"))
+
+
+def services_standing() -> list[HistoryEntry]:
+    """Entries that nothing voids and that void nothing to say that it never happened."""
+    rows = HistoryEntry.objects.filter(corrections=None).order_by("pk")
+    return [row for row in rows if not (row.voids and not row.accepted)]
 
 
 def test_a_visit_is_written_down_and_the_page_says_where_and_when(client: Client, sent: Sent) -> None:
@@ -87,12 +93,30 @@ def test_a_double_tap_is_one_answer(client: Client, sent: Sent) -> None:
     assert HistoryEntry.objects.count() == 1
 
 
-def test_a_change_of_mind_and_back_is_still_one_service_elsewhere(client: Client, sent: Sent) -> None:
+def test_a_service_that_the_owner_takes_back_no_longer_stands(client: Client, sent: Sent) -> None:
     say(client, sent, choice="done_elsewhere", day="2026-02-03")
+    say(client, sent, choice="done_elsewhere", day="2026-03-04")
+    assert [entry.done_on for entry in services_standing()] == [date(2026, 3, 4)]
     say(client, sent, **BOOKED)
+    assert services_standing() == []
     say(client, sent, choice="done_elsewhere", day="2026-02-03")
-    assert Answer.objects.count() == 3
-    assert HistoryEntry.objects.count() == 1
+    assert [entry.done_on for entry in services_standing()] == [date(2026, 2, 3)]
+    assert Answer.objects.count() == 4
+
+
+def test_a_service_that_the_desk_accepts_settles_the_letter(client: Client, sent: Sent, piece: Piece) -> None:
+    say(client, sent, choice="done_elsewhere", day="2026-02-03")
+    history(piece, "2026-02-03", done_by="outside", accepted=True, voids=HistoryEntry.objects.get())
+    assert "there is nothing for you to do" in client.get(sent.address).content.decode()
+
+
+def test_what_the_desk_has_corrected_since_is_not_taken_back(client: Client, sent: Sent, piece: Piece) -> None:
+    say(client, sent, choice="done_elsewhere", day="2026-02-03")
+    told = HistoryEntry.objects.get()
+    strap = {"kind": "strap", "case_opened": False, "tightness": "not_tested", "done_by": "outside"}
+    corrected = history(piece, "2026-02-03", **strap, accepted=True, voids=told)
+    say(client, sent, choice="not_now", day="2026-09-01")
+    assert services_standing() == [corrected]
 
 
 @pytest.mark.django_db(transaction=True)
