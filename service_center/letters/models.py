@@ -77,6 +77,11 @@ class Reminder(models.Model):
     class Meta:
         constraints = [models.UniqueConstraint(fields=["piece", "kind", "starts_on", "step"], name="reminder_once")]
 
+    @property
+    def service(self) -> ServiceKind:
+        """The kind, as the book's word."""
+        return ServiceKind(self.kind)
+
 
 class StoppedAddress(models.Model):
     """An e-mail address that a server refused for good. Lower case; no letter goes there while the row stands."""

@@ -1,6 +1,14 @@
 """Addresses of letters."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from service_center.letters import views
 
 app_name = "letters"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.letters, name="letters"),
+    path("<int:pk>/", views.letter, name="letter"),
+    path("<int:pk>/as-html/", views.letter_html, name="letter_html"),
+    path("<int:pk>/doubt/", views.settle_doubt, name="settle_doubt"),
+    path("<int:pk>/release/", views.release, name="release"),
+]

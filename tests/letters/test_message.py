@@ -160,7 +160,9 @@ def test_an_owed_test_comes_with_its_caution(db: None, sink: MailSink) -> None:
     history(piece, "2025-03-02")
     history(piece, "2026-02-02", kind="repair", done_by="outside", tightness="not_tested")
     mail = delivered(sink, "2026-02-03")
-    assert "Its case was opened on 2 February 2026, and no tightness test is known since." in " ".join(mail.text.split())
+    assert "Its case was opened on 2 February 2026, and no tightness test is known since." in " ".join(
+        mail.text.split()
+    )
     assert "please keep it away from water" in mail.text
 
 

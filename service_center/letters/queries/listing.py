@@ -8,7 +8,8 @@ from typing import Any
 
 from django.db.models import Count, Q
 
-from service_center.letters.models import Letter, Reminder
+from service_center.access.models import Trail
+from service_center.letters.models import Answer, Letter, Reminder
 from service_center.letters.rules.words import LetterState
 
 LETTERS_A_BATCH = 1_000
@@ -120,3 +121,18 @@ def counts_by_state() -> dict[LetterState, int]:
         state: Letter.objects.filter(state=state).order_by()[: COUNTED_UP_TO + 1].aggregate(n=Count("pk"))["n"]
         for state in LetterState
     }
+
+
+def all_reminders_of(letter: Letter) -> list[Reminder]:
+    """Every reminder of one letter, those that ended too."""
+    return list(letter.reminders.select_related("piece__model").order_by("piece__serial", "kind", "step"))
+
+
+def answers_to(letter: Letter) -> list[Answer]:
+    """What the owner answered to one letter, in the order in which it was said."""
+    return list(letter.answers.select_related("piece", "boutique").order_by("pk"))
+
+
+def trail_of(letter: Letter) -> list[Trail]:
+    """What staff decided about one letter, in order."""
+    return list(Trail.objects.filter(subject=f"letter:{letter.pk}").select_related("by").order_by("pk"))

@@ -1,0 +1,166 @@
+"""The desk's pages of letters: the list, one letter as its owner sees it, and what a person decides about it."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from service_center.access.models import Staff
+from service_center.letters import actions, compose
+from service_center.letters.desk_words import ANSWERS, KINDS, MEANING, STATES, STEPS
+from service_center.letters.models import Letter, Reminder
+from service_center.letters.queries import listing
+from service_center.letters.queries.contents import contents_of
+from service_center.letters.rules.words import AnswerChoice, LetterState, Step
+
+# Nothing but the letter's own inline styles; in a frame that runs nothing, sends nothing and opens nothing.
+LETTER_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'self'; sandbox"
+
+
+@require_safe
+def letters(request: HttpRequest) -> HttpResponse:
+    """All letters, newest first, those in doubt on top. Fourteen statements at most, whatever the number of letters."""
+    state = _state(request.GET.get("state", ""))
+    after = listing.Cursor.from_text(request.GET.get("after", ""))
+    if request.GET.get("after") and after is None:
+        raise Http404("no such page")
+    page = listing.letters_page(state, after)
+    counts = listing.counts_by_state()
+    on_top = listing.letters_page(LetterState.IN_DOUBT, None).rows if state is None and after is None else []
+    return render(
+        request,
+        "letters/letters.html",
+        {
+            "states": [_tally(one, counts[one], state) for one in LetterState],
+            "state": STATES[state] if state else "",
+            "in_doubt": [_row(row) for row in on_top],
+            "rows": [_row(row) for row in page.rows],
+            "first": _address(state, None) if after else "",
+            "following": _address(state, page.next) if page.next else "",
+        },
+    )
+
+
+@require_safe
+def letter(request: HttpRequest, pk: int) -> HttpResponse:
+    """One letter: who, what, where it stands, and as the owner sees it, with links that open nothing."""
+    found = _letter(pk)
+    written = compose.write(contents_of([found])[found.pk], compose.masked_links())
+    state = LetterState(found.state)
+    return render(
+        request,
+        "letters/letter.html",
+        {
+            "letter": found,
+            "state": STATES[state],
+            "meaning": MEANING[state],
+            "reminders": [_reminder(one) for one in listing.all_reminders_of(found)],
+            "answers": [
+                {"answer": one, "words": ANSWERS[AnswerChoice(one.choice)]} for one in listing.answers_to(found)
+            ],
+            "trail": listing.trail_of(found),
+            "written": written,
+            "in_doubt": state is LetterState.IN_DOUBT,
+            "may_be_released": state in (LetterState.HELD, LetterState.REFUSED),
+        },
+    )
+
+
+@require_safe
+def letter_html(request: HttpRequest, pk: int) -> HttpResponse:
+    """The letter's HTML alone, for the frame on its page."""
+    found = _letter(pk)
+    written = compose.write(contents_of([found])[found.pk], compose.masked_links())
+    return HttpResponse(
+        written.html, headers={"Content-Security-Policy": LETTER_POLICY, "Referrer-Policy": "no-referrer"}
+    )
+
+
+@require_POST
+def settle_doubt(request: HttpRequest, pk: int) -> HttpResponse:
+    """One of two buttons: sent again, or taken as sent."""
+    found = _letter(pk)
+    try:
+        how = actions.Settled(request.POST.get("how", ""))
+    except ValueError as fault:
+        raise Http404("no such decision") from fault
+    done = {
+        actions.Settled.SENT_AGAIN: _("The letter goes out again, as the same message."),
+        actions.Settled.TAKEN_AS_SENT: _("The letter is taken as sent."),
+    }
+    try:
+        actions.settle_doubt(found, how, by=_staff(request))
+    except actions.NotInThatState as state:
+        _say_too_late(request, str(state))
+    else:
+        messages.success(request, done[how])
+    return redirect("letters:letter", pk=found.pk)
+
+
+@require_POST
+def release(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let a held letter go, or try a refused one again."""
+    found = _letter(pk)
+    try:
+        actions.release(found, by=_staff(request))
+    except actions.NotInThatState as state:
+        _say_too_late(request, str(state))
+    else:
+        messages.success(request, _("The letter goes out."))
+    return redirect("letters:letter", pk=found.pk)
+
+
+def _letter(pk: int) -> Letter:
+    return get_object_or_404(Letter.objects.select_related("owner"), pk=pk)
+
+
+def _staff(request: HttpRequest) -> Staff:
+    if not isinstance(request.user, Staff):
+        raise Http404
+    return request.user
+
+
+def _say_too_late(request: HttpRequest, state: str) -> None:
+    text = _("Nothing was changed: the letter has moved on meanwhile, and is %(state)s now.")
+    messages.warning(request, text % {"state": STATES[LetterState(state)]})
+
+
+def _state(text: str) -> LetterState | None:
+    try:
+        return LetterState(text) if text else None
+    except ValueError as fault:
+        raise Http404("no such state") from fault
+
+
+def _address(state: LetterState | None, after: listing.Cursor | None) -> str:
+    asked = {"state": state.value if state else "", "after": str(after) if after else ""}
+    query = urlencode({name: value for name, value in asked.items() if value})
+    return reverse("letters:letters") + (f"?{query}" if query else "")
+
+
+def _tally(state: LetterState, count: int, shown: LetterState | None) -> dict[str, Any]:
+    return {
+        "state": state.value,
+        "word": STATES[state],
+        "count": min(count, listing.COUNTED_UP_TO),
+        "more": count > listing.COUNTED_UP_TO,
+        "here": state is shown,
+        "href": _address(state, None),
+    }
+
+
+def _row(row: listing.LetterRow) -> dict[str, Any]:
+    return {
+        "letter": row.letter,
+        "state": STATES[LetterState(row.letter.state)],
+        "reminders": [_reminder(one) for one in row.reminders],
+    }
+
+
+def _reminder(one: Reminder) -> dict[str, Any]:
+    return {"reminder": one, "kind": KINDS[one.service], "step": STEPS[Step(one.step)]}
