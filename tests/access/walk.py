@@ -76,6 +76,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:letter": lambda world: {"pk": world.letter.pk},
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
     "letters:settle_doubt": lambda world: {"pk": world.letter.pk},
+    "letters:release": lambda world: {"pk": world.letter.pk},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:taken_in": lambda world: {"pk": world.drop_off.pk},
     "intake:receipt": lambda world: {"pk": world.drop_off.pk},
