@@ -79,7 +79,9 @@ class Place(StrEnum):
 
 def name_key(name: str) -> str:
     """A name as it is searched: without accents, case or doubled spaces, in any script."""
-    plain = "".join(char for char in unicodedata.normalize("NFKD", name) if not unicodedata.combining(char))
+    plain = name
+    if not name.isascii():  # plain letters have nothing to take off, and a book has a million of them
+        plain = "".join(char for char in unicodedata.normalize("NFKD", name) if not unicodedata.combining(char))
     return " ".join(plain.casefold().split())
 
 
@@ -91,9 +93,9 @@ def family_name_key(name: str) -> str:
 
 def phone_key(phone: str) -> str:
     """The digits of a telephone number from the end, so that a search by its last digits is a prefix search."""
-    return "".join(char for char in phone if char.isdigit())[::-1]
+    return "".join(filter(str.isdigit, phone))[::-1]
 
 
 def serial_key(serial: str) -> str:
     """A serial as it is searched: capitals and digits, whatever spaces, dashes or dots were typed."""
-    return "".join(char for char in unicodedata.normalize("NFKC", serial).upper() if char.isalnum())
+    return "".join(filter(str.isalnum, unicodedata.normalize("NFKC", serial).upper()))

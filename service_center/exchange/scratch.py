@@ -6,16 +6,21 @@ over whole tables, in the database's own terms, however many rows there are.
 
 # ruff: noqa: S608  # names are those of the tables and columns in tables.py; values are parameters
 
+import os
+import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.db import connection, transaction
 
 from service_center.exchange.rules import Checked
 from service_center.exchange.tables import Table, quote
 
 LINE = "line_number"
+ATTACHED = "scratch"
 CACHE_KIB = 65_536
 WAIT_SECONDS = 600
 
@@ -29,22 +34,45 @@ def scratch_name(table: Table) -> str:
 def working() -> Iterator[None]:
     """Room for temporary tables.
 
-    PostgreSQL: one transaction around everything. SQLite: temporary tables need no lock on the book, so
-    people go on writing while the files are read; the lock is taken for comparing and writing alone.
+    PostgreSQL: one transaction around everything. SQLite: a file of their own, since some builds keep temporary
+    tables in memory whatever they are told; it needs no lock on the book, so people go on writing while files
+    are read. The lock is taken for comparing and writing alone.
     """
-    if connection.vendor == "postgresql":
+    if connection.vendor == "postgresql" or connection.in_atomic_block:
         with transaction.atomic():
             yield
         return
     with connection.cursor() as cursor:
-        cursor.execute("PRAGMA cache_size")
+        cursor.execute("PRAGMA main.cache_size")
         (cache,) = cursor.fetchone()
-        cursor.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
+        cursor.execute(f"PRAGMA main.cache_size = -{CACHE_KIB}")
+        try:
+            _attach_a_file(cursor)
+            try:
+                yield
+            finally:
+                cursor.execute(f"DETACH DATABASE {ATTACHED}")
+        finally:
+            cursor.execute(f"PRAGMA main.cache_size = {int(cache)}")
+
+
+def _attach_a_file(cursor: Any) -> None:
+    """A database file beside the book that has no name any more: it is gone when it is let go, whatever ends us."""
+    handle, path = tempfile.mkstemp(prefix="import-", dir=settings.DATA_DIR)
+    os.close(handle)
     try:
-        yield
+        cursor.execute(f"ATTACH DATABASE %s AS {ATTACHED}", [path])
+        # Nothing in it needs to survive: no journal, no waiting for the disk.
+        for setting in (
+            "journal_mode = OFF",
+            "synchronous = OFF",
+            "locking_mode = EXCLUSIVE",
+            f"cache_size = -{CACHE_KIB}",
+        ):
+            cursor.execute(f"PRAGMA {ATTACHED}.{setting}")
+        cursor.execute(f"CREATE TABLE {ATTACHED}.opened (now integer)")
     finally:
-        with connection.cursor() as cursor:
-            cursor.execute(f"PRAGMA cache_size = {int(cache)}")
+        Path(path).unlink()
 
 
 @contextmanager
@@ -89,12 +117,30 @@ def writing() -> Iterator[None]:
 
 
 def make(table: Table) -> None:
-    """Make the empty temporary table of a file."""
-    columns = [f"{quote(LINE)} integer NOT NULL"]
+    """Make the empty temporary table of a file; a line has one record."""
+    # SQLite then keeps the records in the order of their lines, and reading them in it sorts nothing.
+    columns = [f"{quote(LINE)} integer {'PRIMARY KEY' if connection.vendor == 'sqlite' else 'NOT NULL'}"]
     columns += [f"{quote(column.name)} {table.stored_type(column.name)}" for column in table.file.columns]
     columns += [f"{quote(name)} {table.stored_type(name)}" for name in table.derived]
+    name = f"{_schema()}{scratch_name(table)}"
     with connection.cursor() as cursor:
-        cursor.execute(f"CREATE TEMPORARY TABLE {scratch_name(table)} ({', '.join(columns)})")
+        temporary = "TEMPORARY" if connection.vendor == "postgresql" else ""
+        cursor.execute(f"CREATE {temporary} TABLE {name} ({', '.join(columns)})")
+        if connection.vendor == "sqlite":
+            _index(table)  # before it is filled: sorting a long index afterwards takes memory
+
+
+def _schema() -> str:
+    """Where SQLite keeps the tables; within a transaction no file could be let go again, so among its temporary ones."""
+    if connection.vendor == "postgresql":
+        return ""
+    return "temp." if connection.in_atomic_block else f"{ATTACHED}."
+
+
+def _index(table: Table) -> None:
+    name = _schema() + quote(f"import_{table.file.stem}_key")
+    with connection.cursor() as cursor:
+        cursor.execute(f"CREATE INDEX {name} ON {scratch_name(table)} ({quote(table.file.key)})")
 
 
 def fill(table: Table, checked: Checked) -> None:
@@ -125,11 +171,10 @@ def _derived(table: Table, checked: Checked) -> list[Sequence[str]]:
 
 
 def ready(table: Table) -> None:
-    """Index a filled table by its key, and let the planner know its size."""
-    with connection.cursor() as cursor:
-        name = quote(f"import_{table.file.stem}_key")
-        cursor.execute(f"CREATE INDEX {name} ON {scratch_name(table)} ({quote(table.file.key)})")
-        if connection.vendor == "postgresql":
+    """After filling: index the table by its key, and let the planner know its size."""
+    if connection.vendor == "postgresql":
+        _index(table)
+        with connection.cursor() as cursor:
             cursor.execute(f"ANALYZE {scratch_name(table)}")
 
 

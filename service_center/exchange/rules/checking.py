@@ -15,7 +15,7 @@ from service_center.exchange.rules.files import BookFile, Column
 from service_center.exchange.rules.reading import Batch
 
 Stored: TypeAlias = str | None
-REMEMBERED = 200_000
+REMEMBERED = 50_000
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _CONTROL_BUT_LINES = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")

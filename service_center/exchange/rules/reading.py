@@ -8,6 +8,7 @@ import codecs
 import csv
 import io
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -54,32 +55,40 @@ class CsvReader:
         self._raw = raw
         self._start = self._after_mark()
         self._text = io.TextIOWrapper(raw, encoding="utf-8", newline="")
-        self._pending = 0
+        self._pending = 0  # characters since the last record ended
+        self._before = 0  # lines before the record being read
         header = self._header_line()
         self.delimiter = ";" if header.count(";") > header.count(",") else ","
         self._text.seek(self._start)
         self._rows = csv.reader(self._lines(), delimiter=self.delimiter, strict=True)
-        self.header = next(self._safely(), [])
+        self.header: list[str] = []
+        with self._named():
+            self.header = next(self._rows, [])
+        self._before = self._rows.line_num
+        self._pending = 0
         self.positions = self._positions()
 
     def batches(self) -> Iterator[Batch]:
         """The records after the header, some thousands at a time. Raises UnreadableError where reading must stop."""
-        width = len(self.header)
-        batch = Batch([], [], [])
-        before = self._rows.line_num
-        for row in self._safely():
-            if len(row) == width:
-                batch.lines.append(before + 1)
-                batch.rows.append(row)
-            elif row:  # a blank line is no record
-                batch.skipped.append(
-                    Fault(self.file.name, before + 1, "", f"has {len(row)} cells where the header has {width}")
-                )
-            before = self._rows.line_num
-            if len(batch.rows) + len(batch.skipped) == BATCH:
-                yield batch
-                batch = Batch([], [], [])
-        yield batch
+        records, width = self._rows, len(self.header)
+        lines: list[int] = []
+        rows: list[list[str]] = []
+        skipped: list[Fault] = []
+        before = records.line_num
+        with self._named():
+            for row in records:
+                self._pending = 0
+                if len(row) == width:
+                    lines.append(before + 1)
+                    rows.append(row)
+                elif row:  # a blank line is no record
+                    said = f"has {len(row)} cells where the header has {width}"
+                    skipped.append(Fault(self.file.name, before + 1, "", said))
+                self._before = before = records.line_num
+                if len(rows) >= BATCH or len(skipped) >= BATCH:
+                    yield Batch(lines, rows, skipped)
+                    lines, rows, skipped = [], [], []
+        yield Batch(lines, rows, skipped)
 
     def close(self) -> None:
         """Let go of the file without closing it."""
@@ -120,18 +129,15 @@ class CsvReader:
                 raise csv.Error(f"this record is longer than {RECORD_LIMIT:,} characters; is a closing quote missing?")
             yield line
 
-    def _safely(self) -> Iterator[list[str]]:
-        """Records, with whatever stops the reading turned into a fault at its place."""
-        started = self._rows.line_num + 1
+    @contextmanager
+    def _named(self) -> Iterator[None]:
+        """Whatever stops the reading becomes a fault at its place."""
         try:
-            for row in self._rows:
-                self._pending = 0
-                yield row
-                started = self._rows.line_num + 1
+            yield
         except UnicodeDecodeError:
             fault = _encoding_fault(self.file, self._raw, self._start, self.header, self.delimiter)
         except csv.Error as error:
-            fault = Fault(self.file.name, started, "", _plainer(str(error)))
+            fault = Fault(self.file.name, self._before + 1, "", _plainer(str(error)))
         else:
             return
         raise UnreadableError(fault)
