@@ -226,9 +226,9 @@ def test_a_file_too_large_is_refused_by_name_soon_and_in_little_memory(
 ) -> None:
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     upload = Upload("owners.csv", megabytes * 1_000_000)
-    began = time.perf_counter()
+    began = time.process_time()
     response = send(desk, upload)
-    seconds = time.perf_counter() - began
+    seconds = time.process_time() - began
     grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
     assert response.status_code == 400
     assert f"&quot;owners.csv&quot;{'' if said.startswith('is') else ':'} {said}" in response.content.decode()

@@ -153,12 +153,12 @@ class Endless(io.RawIOBase):
 def test_a_hostile_file_of_300_megabytes_is_refused_at_once_in_little_memory(start: bytes, filling: bytes) -> None:
     raw = io.BufferedReader(Endless(start, filling, 300_000_000))
     tracemalloc.start()
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(UnreadableError) as caught:
         for _batch in CsvReader(SKILLS, raw).batches():
             pass
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert caught.value.faults
-    assert time.perf_counter() - began < 2
+    assert time.process_time() - began < 2
     assert peak < 64_000_000
