@@ -140,7 +140,7 @@ else:
 DATABASES = {"default": _database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
-BROKER_URL: str = env.str("BROKER_URL", default="memory://")
+BROKER_URL: str = env.str("BROKER_URL", default="memory://localhost")
 
 # --- mail: EMAIL_URL unset means that letters wait -----------------------------------------------
 _mail_server: str = env.str("EMAIL_URL", default="")
@@ -217,4 +217,15 @@ STORAGES = {
         "OPTIONS": {"location": str(DATA_DIR / "files")},
     },
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+
+# --- what goes wrong is written to stderr -----------------------------------------------------------
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"no_secrets": {"()": "service_center.serving.logs.NoSecrets"}},
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["no_secrets"]}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {"django": {"handlers": [], "level": "WARNING", "propagate": True}},
 }

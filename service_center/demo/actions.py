@@ -20,7 +20,7 @@ from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind
 from service_center.demo import past
-from service_center.demo.rules.book import SEED, Book, fernhollow
+from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import INSTRUMENT, Visit, sheet_of
 from service_center.exchange.actions import import_book
@@ -51,7 +51,7 @@ def is_built() -> bool:
     return False
 
 
-def build(folder: Path, *, today: date, progress: Progress) -> None:
+def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES) -> None:
     """Write the book's files into `folder`, import them, and tell the past. An interrupted build is taken up again."""
     begun = Trail.objects.filter(deed=BEGUN).first()
     if begun is None:
@@ -59,7 +59,7 @@ def build(folder: Path, *, today: date, progress: Progress) -> None:
     # What was begun on another day goes on as of that day, so that the files stay the same.
     today = date.fromisoformat((begun.after or {})["today"])
     progress("The book", 0, 1)
-    book = fernhollow(today)
+    book = fernhollow(today, pieces=pieces)
     _write_files(folder, book)
     progress("The book", 1, 1)
     _import(folder, today, progress)

@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
+from django.db import connection
 from django.db.models import Q
 
 from service_center.book.models import Owner
@@ -35,6 +36,7 @@ def write_letters(today: date, progress: Callable[[str, int, int], None]) -> Non
     days = [first + timedelta(weeks=week) for week in range(WEEKS - 1)] + [_working_day(today - timedelta(days=1))]
     bring_to(as_of=first)
     _tell_the_years(first)
+    _know_the_sizes()
     for number, day in enumerate(days, start=1):
         daily_round(as_of=day, now=datetime.combine(day, time(18), ZoneInfo("UTC")))
         if day != days[-1]:
@@ -71,6 +73,13 @@ def _tell_the_years(before: date) -> None:
         ]
     )  # fmt: skip
     _mark_as_sent(letters)
+
+
+def _know_the_sizes() -> None:
+    """PostgreSQL plans by what it last counted, and nothing of this was there then."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def _service(row: DueDate) -> DueService:

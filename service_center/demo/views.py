@@ -46,13 +46,11 @@ def mail(request: HttpRequest, key: str) -> HttpResponse:
 # The mail brings its own styles and nothing that runs; a click opens the owner's page beside the desk.
 @csp(  # type: ignore[arg-type]  # its types know no argument from the address
     {
-        "DIRECTIVES": {
-            "default-src": ["'none'"],
-            "style-src": ["'unsafe-inline'"],
-            "img-src": ["data:"],
-            "frame-ancestors": ["'self'"],
-            "sandbox": ["allow-popups", "allow-popups-to-escape-sandbox"],
-        }
+        "default-src": ["'none'"],
+        "style-src": ["'unsafe-inline'"],
+        "img-src": ["data:"],
+        "frame-ancestors": ["'self'"],
+        "sandbox": ["allow-popups", "allow-popups-to-escape-sandbox"],
     }
 )
 @xframe_options_sameorigin

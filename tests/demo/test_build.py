@@ -1,0 +1,94 @@
+"""Building the demo: through the import, by the rules of the house, once."""
+
+import itertools
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from service_center.access.models import Staff
+from service_center.book.models import HistoryEntry, Piece
+from service_center.demo import actions, past
+from service_center.intake.models import DropOff
+from service_center.intervals.models import DueDate
+from service_center.letters.models import Letter, Reminder
+from service_center.measurements.models import TimingSheet
+from tests.factories import PieceFactory
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2026, 11, 25)
+A_FEW = 260
+
+
+@pytest.fixture
+def built(tmp_path: Path) -> Iterator[Path]:
+    actions.build(tmp_path / "book", today=TODAY, progress=lambda *_: None, pieces=A_FEW)
+    yield tmp_path / "book"
+
+
+def test_the_book_came_in_as_files_with_readings_and_pieces_in_the_house(built: Path) -> None:
+    assert (built / "pieces.csv").exists()
+    assert Piece.objects.count() == A_FEW
+    assert HistoryEntry.objects.count() > A_FEW
+    assert TimingSheet.objects.exists()
+    assert DropOff.objects.count() > 0
+    assert set(Piece.objects.values_list("place", flat=True)) == {"owner", "boutique", "workshop"}
+    assert actions.is_built()
+
+
+def test_past_letters_are_facts_and_those_of_the_last_round_wait_for_the_sender(built: Path) -> None:
+    states = set(Letter.objects.values_list("state", flat=True))
+    assert states <= {"sent", "waiting", "ended"}
+    waiting = Letter.objects.filter(state="waiting")
+    assert {letter.planned_on for letter in waiting} == {date(2026, 11, 24)}
+    assert not Letter.objects.filter(state="sent", planned_on__gte=date(2026, 11, 24)).exists()
+    for letter in Letter.objects.filter(state="sent"):
+        assert letter.sent_at is not None
+        assert letter.sent_at > letter.not_before
+        assert letter.reply.startswith("250 ")
+
+
+def test_the_past_keeps_the_houses_own_rules(built: Path) -> None:
+    # letters.md: at most one letter for one owner in 28 days; a nudge 42 days after its invitation.
+    for owner in set(Letter.objects.exclude(state="ended").values_list("owner", flat=True)):
+        days = sorted(Letter.objects.filter(owner=owner).exclude(state="ended").values_list("planned_on", flat=True))
+        assert all((after - before).days >= 28 for before, after in itertools.pairwise(days))
+    nudges = Reminder.objects.filter(step="nudge").select_related("letter")
+    assert nudges
+    for nudge in nudges:
+        invitation = Reminder.objects.get(
+            piece=nudge.piece, kind=nudge.kind, starts_on=nudge.starts_on, step="invitation"
+        )
+        assert (nudge.letter.planned_on - invitation.letter.planned_on).days >= 42 - 21
+
+
+def test_due_dates_stand_as_of_today_when_it_is_done(built: Path) -> None:
+    before = list(
+        DueDate.objects.order_by("piece", "kind").values_list("piece", "kind", "due_on", "owed_since", "held")
+    )
+    actions.recompute(None, as_of=TODAY)
+    after = list(DueDate.objects.order_by("piece", "kind").values_list("piece", "kind", "due_on", "owed_since", "held"))
+    assert before == after
+
+
+def test_a_book_of_somebody_else_is_left_alone(tmp_path: Path) -> None:
+    PieceFactory()
+    with pytest.raises(actions.NotTheDemosBook):
+        actions.is_built()
+
+
+def test_a_build_that_was_interrupted_is_taken_up_again_on_another_day(tmp_path: Path, monkeypatch) -> None:
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(past, "write_letters", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            actions.build(tmp_path, today=TODAY, progress=lambda *_: None, pieces=A_FEW)
+    assert Piece.objects.count() == A_FEW
+    assert not actions.is_built()
+    actions.build(tmp_path, today=date(2026, 11, 27), progress=lambda *_: None, pieces=A_FEW)
+    assert actions.is_built()
+    assert Piece.objects.count() == A_FEW
+    assert Staff.objects.count() == 4
