@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -121,19 +120,15 @@ def _readings(piece: Piece) -> Iterator[Moment]:
 
 
 def _reading(reading: Reading) -> str:
-    """6H +4.5 s/d 281° 0.2 ms; what was not read is left out. A wind state other than full is named."""
+    """6H +4.5 s/d 281° 0.20 ms; what was not read is left out. A wind state other than full is named."""
     parts = [reading.position if reading.wind.value == "full" else f"{reading.position} ({reading.wind.value})"]
     if reading.rate is not None:
-        parts.append(f"{_plain(reading.rate):+} s/d".replace("-", "−"))
+        parts.append(f"{reading.rate:+.1f} s/d".replace("-", "−"))
     if reading.amplitude is not None:
-        parts.append(f"{_plain(reading.amplitude)}°")
+        parts.append(f"{reading.amplitude:.0f}°")
     if reading.beat_error is not None:
-        parts.append(f"{_plain(reading.beat_error)} ms")
+        parts.append(f"{reading.beat_error:.2f} ms")
     return " ".join(parts).replace(" ", NO_BREAK)
-
-
-def _plain(value: Decimal) -> Decimal:
-    return value.quantize(Decimal(1)) if value == value.to_integral_value() else value.normalize()
 
 
 def _letters(piece: Piece) -> Iterator[Moment]:

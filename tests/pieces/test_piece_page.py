@@ -57,7 +57,7 @@ def test_everything_that_happened_stands_in_one_line_of_days(piece: Piece, lette
         ("2018-11-05", "Made"),
     ]
     assert moments[2].details == ["our own workshop", "case opened", "tightness: failed"]
-    assert moments[3].details == ["CH +4.5 s/d 281° 0.2 ms".replace(" ", "\u00a0")]
+    assert moments[3].details == ["CH +4.5 s/d 281° 0.20 ms".replace(" ", "\u00a0")]
 
 
 def test_a_piece_about_which_nothing_is_known_still_has_a_page(signed_in: Callable[..., Client]) -> None:
