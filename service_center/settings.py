@@ -53,6 +53,8 @@ DEMO: bool = env.bool("DEMO", default=False)
 HOUSE_NAME: str = env.str("HOUSE_NAME", default="Fernhollow")
 MAIL_FROM: str = env.str("MAIL_FROM", default="service@fernhollow.example")
 SHELF_MONTHS: int = env.int("SHELF_MONTHS", default=36)
+# How long a boutique keeps for one visit that an owner books.
+VISIT_MINUTES: int = env.int("VISIT_MINUTES", default=30)
 TIME_ZONE: str = env.str("HOUSE_TIME_ZONE", default="UTC")
 USE_TZ = True
 LANGUAGE_CODE = "en"

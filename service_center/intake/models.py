@@ -4,7 +4,10 @@ from django.conf import settings
 from django.db import models
 
 from service_center.book.models import Boutique, Custody, Owner, Piece
+from service_center.intake.visits.models import Closure, OpenHoliday, OpeningHours, Visit, VisitDeed, VisitPiece
 from service_center.measurements.models import TimingSheet
+
+__all__ = ["Closure", "DropOff", "OpenHoliday", "OpeningHours", "Visit", "VisitDeed", "VisitPiece"]
 
 
 class DropOff(models.Model):
