@@ -25,18 +25,7 @@ class Site:
 
     def ready(self, *, seconds: float = 60) -> None:
         """Wait until the site says that it is ready."""
-        until = time.monotonic() + seconds
-        while time.monotonic() < until:
-            if self.process.poll() is not None:
-                self.output = self.process.communicate()[0]
-                raise AssertionError(f"ended with {self.process.returncode}: {self.output}")
-            with (
-                contextlib.suppress(urllib.error.URLError, ConnectionError, TimeoutError),
-                urllib.request.urlopen(f"{self.url}/health/ready", timeout=2),
-            ):
-                return
-            time.sleep(0.1)
-        raise AssertionError("not ready in time")
+        wait_until_ready(self, seconds=seconds)
 
     def press_ctrl_c(self) -> float:
         """What a terminal does: SIGINT to every process of it. Returns the seconds until all have ended."""
@@ -64,6 +53,22 @@ class Site:
                 if int(group) == self.process.pid and state != "Z" and int(folder.name) != self.process.pid:
                     found.append(int(folder.name))
         return found
+
+
+def wait_until_ready(site: Site, *, seconds: float = 60) -> None:
+    """Ask the probe until it says yes; the end of the process is the end of the patience."""
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        if site.process.poll() is not None:
+            site.output = site.process.communicate()[0] or ""
+            raise AssertionError(f"ended with {site.process.returncode}: {site.output}")
+        with (
+            contextlib.suppress(urllib.error.URLError, ConnectionError, TimeoutError),
+            urllib.request.urlopen(f"{site.url}/health/ready", timeout=2),
+        ):
+            return
+        time.sleep(0.1)
+    raise AssertionError("not ready in time")
 
 
 @contextlib.contextmanager

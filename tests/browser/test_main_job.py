@@ -1,0 +1,167 @@
+"""The main job, end to end, by clicking: a book comes in as files, the owner gets one letter and answers it, the piece
+is taken in with its first readings and a receipt, and the finished service begins a new interval.
+
+Real processes, real database, real broker, real mail over SMTP; once on one machine, once as on servers.
+"""
+
+import re
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import holidays
+import pypdf
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.browser.houses import PASSWORD, House, on_one_machine, on_servers
+
+pytestmark = [pytest.mark.browser, pytest.mark.servers]
+SERIAL = "FH21-000123"
+# The sweep comes every half minute, on one machine without a ring from the command's process.
+A_SWEEP = 60
+
+
+@pytest.fixture(params=[on_one_machine, on_servers], ids=["one machine", "servers"])
+def house(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[House]:
+    start: Callable[[Path], AbstractContextManager[House]] = request.param
+    with start(tmp_path / "data") as running:
+        for name, role, more in (("dora", "desk", ()), ("carl", "boutique", ("--boutique", "HAR"))):
+            running.command("make_staff", name, "--role", role, *more, typed=PASSWORD + "\n")
+        yield running
+
+
+@pytest.fixture
+def browser_of(chromium: Browser, house: House) -> Iterator[Callable[[str], Page]]:
+    """A browser of its own for each person; staff sign in."""
+    opened: list[BrowserContext] = []
+
+    def open_one(name: str = "") -> Page:
+        context = chromium.new_context(base_url=house.url, viewport={"width": 1280, "height": 1000})
+        opened.append(context)
+        page = context.new_page()
+        if name:
+            page.goto("/")
+            page.get_by_label("Username").fill(name)
+            page.get_by_label("Password").fill(PASSWORD)
+            page.get_by_role("main").get_by_role("button", name="Sign in").click()
+            page.get_by_role("heading", name="Today").wait_for()
+        return page
+
+    yield open_one
+    for context in opened:
+        context.close()
+
+
+def this_day() -> date:
+    """Today as the house has it: UTC, its time zone where none is set."""
+    return datetime.now(UTC).date()
+
+
+def years_before(day: date, years: int) -> date:
+    return day.replace(year=day.year - years, day=min(day.day, 28))
+
+
+def book_files(folder: Path) -> list[Path]:
+    """A maker's book of one piece, whose overhaul is due since some days: sold seven years ago (84 months)."""
+    today = this_day()
+    sold = years_before(today, 7) - timedelta(days=9)
+    rows = {
+        "calibres.csv": "calibre,winding,beats_per_hour,lift_angle_deg,power_reserve_h,complexity\n"
+        "FH-21,automatic,28800,52,48,automatic\n",
+        "models.csv": "reference,name,calibre,rated_bar,divers,case_material\nSK-2101,Skerry,FH-21,30,yes,steel\n",
+        "boutiques.csv": "boutique,name,country,time_zone\nHAR,Harrowmere,GB,Europe/London\n",
+        "owners.csv": "owner,name,email,phone,language,country,time_zone,letters\n"
+        "O00001,Ada Winter,ada.winter@owners.example,+44 20 7946 0123,en,GB,Europe/London,yes\n",
+        "pieces.csv": "serial,reference,owner,boutique,made_on,sold_on,use,extension_enrolled_on,status\n"
+        f"{SERIAL},SK-2101,O00001,HAR,{sold - timedelta(days=90)},{sold},everyday,,in_use\n",
+    }
+    folder.mkdir()
+    for name, text in rows.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return [folder / name for name in rows]
+
+
+def last_working_day() -> date:
+    """Of Great Britain, before today: its morning is over everywhere, so that the letter may leave at once."""
+    free = holidays.country_holidays("GB")
+    day = this_day() - timedelta(days=1)
+    while day.weekday() > 4 or day in free:
+        day -= timedelta(days=1)
+    return day
+
+
+def only_letter(house: House) -> str:
+    """The plain text of the one letter, once it has arrived."""
+    until = time.monotonic() + A_SWEEP
+    while not house.sink.messages and time.monotonic() < until:
+        time.sleep(0.2)
+    (letter,) = house.sink.messages
+    assert letter.recipients == ("ada.winter@owners.example",)
+    return letter.text
+
+
+def test_from_the_book_to_the_receipt_and_a_new_interval(
+    house: House, browser_of: Callable[..., Page], tmp_path: Path
+) -> None:
+    desk = browser_of("dora")
+    desk.get_by_role("link", name="Book", exact=True).click()
+    desk.get_by_label("CSV files of the book").set_input_files(book_files(tmp_path / "book"))
+    desk.get_by_role("button", name="See what would change").click()
+    desk.get_by_role("button", name="Write into the book").click()
+    expect(desk.get_by_text("The files are written into the book.")).to_be_visible()
+
+    day = last_working_day()
+    first = house.command("daily_round", "--as-of", day.isoformat(), "--json")
+    again = house.command("daily_round", "--as-of", day.isoformat(), "--json")
+    assert (first["letters"], again["letters"], again["reminders"]) == (1, 0, 0)
+
+    text = only_letter(house)
+    assert SERIAL in text
+    link = re.search(rf"{re.escape(house.url)}/o/(?!stop/)\S+", text)
+    assert link
+    owner = browser_of()
+    owner.goto(link[0])
+    expect(owner.get_by_role("main")).to_contain_text(SERIAL)
+    owner.get_by_role("button", name="Book this visit").click()
+    expect(owner.get_by_role("heading", name="Thank you")).to_be_visible()
+
+    counter = browser_of("carl")
+    counter.get_by_role("link", name="Take in", exact=True).click()
+    counter.keyboard.type(f"{SERIAL}\n")
+    counter.get_by_role("main").get_by_role("link", name="Take in").first.click()
+    counter.get_by_label("Overhaul").check()
+    counter.get_by_label("What the owner says").fill("It stops at night.")
+    for name, value in {"full-CH-rate": "-3.5", "full-CH-amplitude": "262", "full-CH-beat_error": "0.4"}.items():
+        counter.locator(f"[name='{name}']").fill(value)
+    counter.get_by_role("button", name="Take in").click()
+    expect(counter.get_by_role("heading", name=re.compile("Taken in: R-"))).to_be_visible()
+    expect(counter.get_by_role("table", name="Readings")).to_contain_text("262")
+    receipt = counter.get_by_role("link", name="Receipt (PDF)").get_attribute("href") or ""
+    (tmp_path / "receipt.pdf").write_bytes(counter.request.get(receipt).body())
+    printed = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "receipt.pdf").pages)
+    assert SERIAL in printed
+    assert "Ada Winter" in printed
+
+    held = house.command("list_due", "--as-of", this_day().isoformat(), "--serial", SERIAL, "--json")
+    assert {one["state"] for one in held} == {"held"}
+
+    desk.goto("/")
+    desk.get_by_role("search").first.get_by_role("searchbox").fill(SERIAL)
+    desk.keyboard.press("Enter")
+    expect(desk.get_by_role("main")).to_contain_text("Ada Winter")
+    desk.get_by_role("link", name="Hand back").click()
+    desk.get_by_label("Overhaul").check()
+    desk.get_by_role("group", name="Was the case opened?").get_by_label("Yes").check()
+    desk.get_by_role("group", name="Tightness test").get_by_label("Passed").check()
+    desk.get_by_role("button", name="Hand it back").click()
+
+    anew = house.command("list_due", "--as-of", this_day().isoformat(), "--serial", SERIAL, "--json")
+    assert {(one["kind"], one["state"], one["starts_on"]) for one in anew} == {
+        ("overhaul", "not_yet", this_day().isoformat()),
+        ("tightness", "not_yet", this_day().isoformat()),
+    }
+    assert house.command("list_letters", "--state", "waiting", "--json") == []
+    assert len(house.sink.messages) == 1
