@@ -12,15 +12,8 @@ from tests.access.walk import NOW, World, address
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-NOT_PAGES = {
-    "intervals:due_file",
-    "intake:receipt",
-    "intake:label",
-    "exchange:export_book",
-    "letters:letter_html",
-    "serving:live",
-    "serving:ready",
-}
+# A letter's own HTML is a mail's, shown in a frame.
+NOT_PAGES = {"letters:letter_html", "demo:mail_html"}
 
 
 @pytest.fixture(autouse=True)
@@ -58,10 +51,11 @@ def test_every_page_can_be_used_by_everybody(
         nobody = isinstance(row, Door)
         assert nobody or may_open(name, Role.MANAGER)
         page = (outside if nobody else signed_in).new_page()
-        answer = page.goto(address(name, world))
-        assert answer is not None
-        if answer.status in {200, 404}:
+        answer = page.request.get(address(name, world))
+        # Files, and addresses of deeds alone, are no pages.
+        if answer.ok and "text/html" in answer.headers["content-type"]:
             opened += 1
+            page.goto(address(name, world))
             found += faults(page, name)
         page.close()
     page = signed_in.new_page()
