@@ -22,11 +22,12 @@ pytestmark = [pytest.mark.browser, pytest.mark.servers]
 SERIAL = "FH21-000123"
 # The sweep comes every half minute, on one machine without a ring from the command's process.
 A_SWEEP = 60
+Start = Callable[[Path], AbstractContextManager[House]]
 
 
 @pytest.fixture(params=[on_one_machine, on_servers], ids=["one machine", "servers"])
 def house(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[House]:
-    start: Callable[[Path], AbstractContextManager[House]] = request.param
+    start: Start = request.param
     with start(tmp_path / "data") as running:
         for name, role, more in (("dora", "desk", ()), ("carl", "boutique", ("--boutique", "HAR"))):
             running.command("make_staff", name, "--role", role, *more, typed=PASSWORD + "\n")
