@@ -52,6 +52,7 @@ def test_every_page_can_be_used_by_everybody(
         assert nobody or may_open(name, Role.MANAGER)
         page = (outside if nobody else signed_in).new_page()
         answer = page.request.get(address(name, world))
+        assert answer.status < 500, name
         # Files, and addresses of deeds alone, are no pages.
         if answer.ok and "text/html" in answer.headers["content-type"]:
             opened += 1
