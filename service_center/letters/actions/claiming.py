@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import Q
 from django.db.models.functions import Now
 
 from service_center.intervals.models import DueDate
@@ -63,26 +63,25 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
     What changed since they were written counts: a reminder that no longer holds ends here, a letter without one too.
     """
     chosen = Letter.objects.filter(ready, state=LetterState.WAITING).order_by("not_before", "pk")
-    ids = list(chosen.select_for_update(skip_locked=True).values_list("pk", flat=True)[:at_most])
-    if not ids:
-        return 0, []
-    lease = timedelta(seconds=settings.LETTER_LEASE_SECONDS)
-    Letter.objects.filter(pk__in=ids, state=LetterState.WAITING).update(
-        state=LetterState.HANDING_OVER,
-        attempt=F("attempt") + 1,
-        claimed_by=by[:100],
-        lease_until=Now() + lease,
-        reason="",
-    )
-    letters = list(Letter.objects.filter(pk__in=ids).select_related("owner").order_by("not_before", "pk"))
+    rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
+    letters = list(rows[:at_most])
     going = _still_to_go(letters, on)
+    lease = Now() + timedelta(seconds=settings.LETTER_LEASE_SECONDS)
     for letter in going:
+        letter.state = LetterState.HANDING_OVER.value
+        letter.attempt += 1
+        letter.claimed_by = by[:100]
+        letter.lease_until = lease  # by the database's clock
+        letter.reason = ""
         letter.email = one_address(letter.owner.email) or ""
         letter.message_id = letter.message_id or message_id(
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
-    Letter.objects.bulk_update(going, ["email", "message_id"])
-    return len(ids), _with_links(going, now)
+    # Each row is written once: PostgreSQL would look at the owner of a row written twice, and wait for a round there.
+    Letter.objects.bulk_update(
+        going, ["state", "attempt", "claimed_by", "lease_until", "reason", "email", "message_id"]
+    )
+    return len(letters), _with_links(going, now)
 
 
 def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
@@ -140,9 +139,7 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
                 ended_on=on, ended_because=because
             )
         if len(over) == len(of_letter[letter.pk]):
-            Letter.objects.filter(pk=letter.pk).update(
-                state=LetterState.ENDED, lease_until=None, claimed_by="", reason=because
-            )
+            Letter.objects.filter(pk=letter.pk).update(state=LetterState.ENDED, reason=because)
         else:
             going.append(letter)
     return going

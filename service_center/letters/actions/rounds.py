@@ -136,7 +136,11 @@ def _letters_for(chosen: Iterable[tuple[OwnerBeforeRound, Decision]], as_of: dat
 
 def _still_waiting(letter: int) -> Letter | None:
     """The letter, with its row held so that no sender claims it before the reminders are in."""
-    return Letter.objects.filter(pk=letter, state=LetterState.WAITING.value, attempt=0).select_for_update().first()
+    return (
+        Letter.objects.filter(pk=letter, state=LetterState.WAITING.value, attempt=0)
+        .select_for_update(no_key=True)
+        .first()
+    )
 
 
 def _put_into(wanted: Sequence[tuple[Letter, Planned]]) -> None:
