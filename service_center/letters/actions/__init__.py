@@ -3,23 +3,30 @@
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
 from service_center.letters.actions.ending import end_reminders
+from service_center.letters.actions.reporting import write_again
+from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
 from service_center.letters.actions.sending import SendResult, send_for_a_while, send_waiting
 from service_center.letters.actions.ticking import tick
 
 __all__ = [
     "InvalidAnswer",
+    "Looked",
     "NotInThatState",
     "RoundResult",
     "SendResult",
     "Settled",
     "daily_round",
     "end_reminders",
+    "read_calls",
+    "read_returned",
     "record_answer",
     "release",
     "round_of_the_day",
     "send_for_a_while",
     "send_waiting",
     "settle_doubt",
+    "take_call",
     "tick",
+    "write_again",
 ]

@@ -17,14 +17,17 @@ from django.db.models.functions import Now
 
 from service_center.intervals.models import DueDate
 from service_center.letters.actions.ending import still_holds
+from service_center.letters.actions.reporting import Said, report
 from service_center.letters.compose import LetterContent
 from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.addressing import message_id, one_address
+from service_center.letters.rules.bounces import BY_REPORT, Happened
+from service_center.letters.rules.codes import Fault, Status
 from service_center.letters.rules.deciding import out_of_reach
-from service_center.letters.rules.handing import Outcome, Verdict, pause_after
+from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
-from service_center.letters.rules.words import LetterState, LinkPurpose
+from service_center.letters.rules.words import LetterState, LinkPurpose, ReportSource
 
 # What the reply to the dot may take on top of the wait itself.
 DOT_MARGIN_SECONDS = 60
@@ -175,8 +178,9 @@ def settle(one: Claim, outcome: Outcome, verdict: Verdict) -> LetterState:
     mine = Letter.objects.filter(pk=one.letter, attempt=one.attempt)
     match verdict.state:
         case LetterState.SENT:
-            # A 250 is proof, however late: it also settles the doubt of somebody who gave this sender up.
-            mine.exclude(state=LetterState.SENT).update(
+            # A 250 is proof, however late: it also settles the doubt of somebody who gave this sender up, and outweighs
+            # what reports seemed to prove.
+            mine.exclude(~Q(reason=BY_REPORT), state=LetterState.SENT).update(
                 state=LetterState.SENT, sent_at=Now(), reply=outcome.text, reason="", lease_until=None
             )
         case LetterState.IN_DOUBT:
@@ -185,7 +189,7 @@ def settle(one: Claim, outcome: Outcome, verdict: Verdict) -> LetterState:
                 lease_until=None,
             )  # fmt: skip
         case LetterState.REFUSED:
-            _refuse(one, outcome, stops_address=verdict.stops_address)
+            _refuse(one, outcome, verdict.fault)
         case _:
             return _try_later(one, outcome)
     return verdict.state
@@ -199,7 +203,7 @@ def _try_later(one: Claim, outcome: Outcome) -> LetterState:
     refusals = Letter.objects.values_list("temporary_refusals", flat=True).get(pk=one.letter) + 1
     pause = pause_after(refusals, one.letter)
     if pause is None:
-        _refuse(one, outcome, stops_address=False)
+        _refuse(one, outcome, fault_in(outcome))
         return LetterState.REFUSED
     Letter.objects.filter(_in_hand(one)).update(
         state=LetterState.WAITING,
@@ -213,16 +217,18 @@ def _try_later(one: Claim, outcome: Outcome) -> LetterState:
 
 
 @transaction.atomic
-def _refuse(one: Claim, outcome: Outcome, *, stops_address: bool) -> None:
+def _refuse(one: Claim, outcome: Outcome, fault: Fault) -> None:
     Letter.objects.filter(_in_hand(one)).update(
         state=LetterState.REFUSED, lease_until=None, reply=outcome.text, reason=f"refused ({outcome.phase})"
     )
-    if stops_address:
-        StoppedAddress.objects.bulk_create(
-            [
-                StoppedAddress(
-                    email=one.to_address.lower(), stopped_at=Now(), because=outcome.text, letter_id=one.letter
-                )
-            ],
-            ignore_conflicts=True,
+    report(
+        Said(
+            letter=one.letter,
+            source=ReportSource.HAND_OVER,
+            happened=Happened.FAILED,
+            at=Letter.objects.values_list(Now(), flat=True).get(pk=one.letter),  # by the database's clock
+            status=str(Status.found_in(outcome.text) or ""),
+            words=outcome.text,
+            fault=fault,
         )
+    )

@@ -20,8 +20,10 @@ from service_center.letters.actions import claiming
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, Sender
+from service_center.letters.returned import provider
 from service_center.letters.rules.handing import verdict
 from service_center.letters.rules.mornings import end_of
+from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
 from service_center.letters.smtp import Line, MailServer, NoLine
 
@@ -150,8 +152,9 @@ class _Run:
             to_address=one.to_address,
             message_id=one.message_id,
         )
+        mail.extra_headers |= provider.header_for(settings.MAIL_PROVIDER, one.message_id)
         outcome = self.line.hand_over(
-            sender=settings.MAIL_FROM,
+            sender=return_path(one.letter, secret=settings.SECRET_KEY, domain=settings.BOUNCE_DOMAIN),
             recipient=one.to_address,
             message=mail.message().as_bytes(),
             before_dot=lambda: claiming.commit_the_dot(one),
