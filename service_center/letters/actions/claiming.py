@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Case, F, Q, Value, When
 from django.db.models.functions import Now
 
 from service_center.intervals.models import DueDate
@@ -69,22 +69,28 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
     rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
     letters = list(rows[:at_most])
     going = _still_to_go(letters, on)
-    lease = Now() + timedelta(seconds=settings.LETTER_LEASE_SECONDS)
     for letter in going:
-        letter.state = LetterState.HANDING_OVER.value
         letter.attempt += 1
-        letter.claimed_by = by[:100]
-        letter.lease_until = lease  # by the database's clock
-        letter.reason = ""
         letter.email = one_address(letter.owner.email) or ""
         letter.message_id = letter.message_id or message_id(
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
     # Each row is written once: PostgreSQL would look at the owner of a row written twice, and wait for a round there.
-    Letter.objects.bulk_update(
-        going, ["state", "attempt", "claimed_by", "lease_until", "reason", "email", "message_id"]
+    Letter.objects.filter(pk__in=[letter.pk for letter in going]).update(
+        state=LetterState.HANDING_OVER,
+        attempt=F("attempt") + 1,
+        claimed_by=by[:100],
+        lease_until=Now() + timedelta(seconds=settings.LETTER_LEASE_SECONDS),
+        reason="",
+        email=_each(going, "email"),
+        message_id=_each(going, "message_id"),
     )
     return len(letters), _with_links(going, now)
+
+
+def _each(letters: Sequence[Letter], field: str) -> Case:
+    """Each row's own value in one statement for all."""
+    return Case(*(When(pk=letter.pk, then=Value(getattr(letter, field))) for letter in letters), default=F(field))
 
 
 def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
@@ -160,7 +166,9 @@ def commit_the_dot(one: Claim) -> bool:
     """Write down that the end of the message goes out now. False: the letter is no longer this sender's: hang up."""
     wait = timedelta(seconds=settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS)
     changed = Letter.objects.filter(pk=one.letter, attempt=one.attempt, state=LetterState.HANDING_OVER).update(
-        state=LetterState.AT_THE_DOT, dot_at=Now(), lease_until=Now() + wait
+        state=LetterState.AT_THE_DOT,
+        dot_at=Now(),
+        lease_until=Now() + wait,
     )
     return changed == 1
 

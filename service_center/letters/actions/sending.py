@@ -18,6 +18,7 @@ from django.db.models.functions import Now
 from service_center.letters import compose
 from service_center.letters.actions import claiming
 from service_center.letters.actions.claiming import Claim
+from service_center.letters.doorbell import ring
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, Sender
 from service_center.letters.returned import provider
@@ -62,17 +63,20 @@ def send_waiting(
     until_empty: bool = False,
     may_go_on: Callable[[], bool] = lambda: True,
     on_letter: Callable[[], object] = lambda: None,
+    call_help: Callable[[], object] = lambda: None,
 ) -> SendResult:
     """Hand over letters whose morning has come: one claim's worth, or all that are ready.
 
     `as_of` stands for today: every letter planned up to that day, and whose morning comes by its end, is ready.
-    `may_go_on` is asked between letters. Never called inside a transaction: each step is written down by itself.
+    `may_go_on` is asked between letters; `call_help` is called once when there is more than one sender's handful.
+    Never called inside a transaction: each step is written down by itself.
     """
     with transaction.atomic(durable=True):
         _freed, in_doubt = claiming.put_back_the_abandoned()
     result = SendResult(in_doubt=in_doubt)
     if settings.MAIL_CONFIGURED:
         run = _Run(_ready(as_of), as_of or now.date(), now, may_go_on, on_letter, result)
+        run.call_help = call_help
         run.go(until_empty=until_empty)
         _note_look(result.trouble)
     else:
@@ -108,6 +112,7 @@ class _Run:
         self.line: Line | None = None
         self.on_this_line = 0
         self.broken_in_a_row = 0
+        self.call_help: Callable[[], object] | None = None
 
     def go(self, *, until_empty: bool) -> None:
         try:
@@ -129,6 +134,9 @@ class _Run:
         self._open_line()  # before the claim: a server that is away touches no letter
         taken, claims = claiming.claim(self.ready, by=sender_name(), at_most=LETTERS_A_CLAIM, on=self.on, now=self.now)
         fault("claimed")
+        if taken == LETTERS_A_CLAIM and self.call_help:
+            self.call_help()
+            self.call_help = None
         started = time.monotonic()
         for at, one in enumerate(claims):
             in_time = time.monotonic() - started < settings.LETTER_LEASE_SECONDS / 2
@@ -195,10 +203,16 @@ class _Run:
 
 
 def send_for_a_while(*, now: datetime) -> SendResult:
-    """What a worker does when it is rung: all that is ready, but no longer than a worker may take to stop."""
+    """What a worker does when it is rung: all that is ready, but no longer than a worker may take to stop.
+
+    Where there is more than a handful it rings once itself, so that a free process of the worker joins in.
+    """
     until = time.monotonic() + SECONDS_A_TASK
     return send_waiting(
-        now=now, until_empty=True, may_go_on=lambda: time.monotonic() < until and not worker_is_stopping()
+        now=now,
+        until_empty=True,
+        may_go_on=lambda: time.monotonic() < until and not worker_is_stopping(),
+        call_help=ring,
     )
 
 
