@@ -1,5 +1,6 @@
 """What the outside asks of letters: a round, an answer, the end of what has not gone out, handing over, the desk."""
 
+from service_center.letters.actions.after_restore import HeldBack, Replayed, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
 from service_center.letters.actions.ending import end_reminders
@@ -10,18 +11,23 @@ from service_center.letters.actions.sending import SendResult, send_for_a_while,
 from service_center.letters.actions.ticking import tick
 
 __all__ = [
+    "HeldBack",
     "InvalidAnswer",
     "Looked",
     "NotInThatState",
+    "Replayed",
     "RoundResult",
     "SendResult",
     "Settled",
     "daily_round",
     "end_reminders",
+    "go_on",
+    "hold_waiting",
     "read_calls",
     "read_returned",
     "record_answer",
     "release",
+    "replay",
     "round_of_the_day",
     "send_for_a_while",
     "send_waiting",

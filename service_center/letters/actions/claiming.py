@@ -26,6 +26,7 @@ from service_center.letters.rules.bounces import BY_REPORT, Happened
 from service_center.letters.rules.codes import Fault, Status
 from service_center.letters.rules.deciding import out_of_reach
 from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
+from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
 from service_center.letters.rules.words import LetterState, LinkPurpose, ReportSource
 
@@ -45,6 +46,7 @@ class Claim:
     page_token: str
     stop_token: str
     content: LetterContent
+    going: Going
 
 
 def put_back_the_abandoned() -> tuple[int, int]:
@@ -95,30 +97,53 @@ def _each(letters: Sequence[Letter], field: str) -> Case:
 
 def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
     contents = contents_of(letters)
-    claims = [
-        Claim(
-            letter=letter.pk,
-            attempt=letter.attempt,
-            message_id=letter.message_id or "",
-            to_name=letter.owner.name,
-            to_address=letter.email,
-            page_token=secrets.token_urlsafe(SECRET_BYTES),
-            stop_token=secrets.token_urlsafe(SECRET_BYTES),
-            content=contents[letter.pk],
+    reminders = _as_they_go(letters)
+    claims, links = [], []
+    for letter in letters:
+        page, stop = secrets.token_urlsafe(SECRET_BYTES), secrets.token_urlsafe(SECRET_BYTES)
+        of_letter = [
+            OwnerLink(
+                token_hash=hash_token(purpose, token), purpose=purpose.value, letter=letter, expires_at=now + LINKS_LAST
+            )
+            for purpose, token in ((LinkPurpose.PAGE, page), (LinkPurpose.STOP, stop))
+        ]
+        links += of_letter
+        claims.append(
+            Claim(
+                letter=letter.pk,
+                attempt=letter.attempt,
+                message_id=letter.message_id or "",
+                to_name=letter.owner.name,
+                to_address=letter.email,
+                page_token=page,
+                stop_token=stop,
+                content=contents[letter.pk],
+                going=_going(letter, reminders[letter.pk], of_letter),
+            )
         )
-        for letter in letters
-    ]
-    OwnerLink.objects.bulk_create(
-        OwnerLink(
-            token_hash=hash_token(purpose, token),
-            purpose=purpose.value,
-            letter_id=one.letter,
-            expires_at=now + LINKS_LAST,
-        )
-        for one in claims
-        for purpose, token in ((LinkPurpose.PAGE, one.page_token), (LinkPurpose.STOP, one.stop_token))
-    )
+    OwnerLink.objects.bulk_create(links)
     return claims
+
+
+def _as_they_go(letters: Sequence[Letter]) -> dict[int, list[GoneReminder]]:
+    living: dict[int, list[GoneReminder]] = defaultdict(list)
+    fields = ("letter_id", "piece__serial", "kind", "starts_on", "step", "due_on")
+    for letter, *key in Reminder.objects.filter(letter__in=letters, ended_on=None).values_list(*fields):
+        living[letter].append(GoneReminder(*key))
+    return living
+
+
+def _going(letter: Letter, reminders: Sequence[GoneReminder], links: Sequence[OwnerLink]) -> Going:
+    return Going(
+        letter=letter.pk,
+        owner=letter.owner.code,
+        language=letter.language,
+        planned_on=letter.planned_on,
+        message_id=letter.message_id or "",
+        attempt=letter.attempt,
+        reminders=tuple(reminders),
+        links=tuple(GoneLink(link.purpose, link.token_hash, link.expires_at) for link in links),
+    )
 
 
 def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
@@ -171,6 +196,13 @@ def commit_the_dot(one: Claim) -> bool:
         lease_until=Now() + wait,
     )
     return changed == 1
+
+
+def hold(one: Claim, because: str) -> None:
+    """Leave a letter to the desk."""
+    Letter.objects.filter(pk=one.letter, attempt=one.attempt, state=LetterState.HANDING_OVER).update(
+        state=LetterState.HELD, lease_until=None, reason=because[:200]
+    )
 
 
 def give_back(claims: Sequence[Claim]) -> None:

@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.db.models.functions import Now
 
-from service_center.letters import compose
+from service_center.letters import compose, journal
 from service_center.letters.actions import claiming
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.doorbell import ring
@@ -23,6 +23,7 @@ from service_center.letters.faults import fault
 from service_center.letters.models import Letter, Sender
 from service_center.letters.returned import provider
 from service_center.letters.rules.handing import verdict
+from service_center.letters.rules.journal import Gone
 from service_center.letters.rules.mornings import end_of
 from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
@@ -113,6 +114,7 @@ class _Run:
         self.on_this_line = 0
         self.broken_in_a_row = 0
         self.call_help: Callable[[], object] | None = None
+        self.began = time.monotonic()
 
     def go(self, *, until_empty: bool) -> None:
         try:
@@ -150,29 +152,33 @@ class _Run:
     def _hand_over(self, one: Claim) -> None:
         if self.line is None:
             return
+        try:
+            message = _message(one)
+        except Exception as error:
+            # Whatever a record brought in: the letters behind this one must not wait for it.
+            logger.exception("Letter %s could not be written", one.letter)
+            claiming.hold(one, f"it could not be written: {type(error).__name__}")
+            return
         self.on_this_line += 1
-        links = compose.links_for(one.page_token, one.stop_token)
-        mail = compose.message(
-            compose.write(one.content, links),
-            links,
-            language=one.content.language,
-            to_name=one.to_name,
-            to_address=one.to_address,
-            message_id=one.message_id,
-        )
-        mail.extra_headers |= provider.header_for(settings.MAIL_PROVIDER, one.message_id)
         outcome = self.line.hand_over(
             sender=return_path(one.letter, secret=settings.SECRET_KEY, domain=settings.BOUNCE_DOMAIN),
             recipient=one.to_address,
-            message=mail.message().as_bytes(),
+            message=message,
             before_dot=lambda: claiming.commit_the_dot(one),
         )
         if outcome is None:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
             return
-        self._count(claiming.settle(one, outcome, verdict(outcome)))
+        judged = verdict(outcome)
+        if judged is LetterState.SENT:
+            journal.append(Gone(one.going, self._moment(), outcome.text))
+            fault("journaled")
+        self._count(claiming.settle(one, outcome, judged))
         fault("settled")
         self.broken_in_a_row = self.broken_in_a_row + 1 if outcome.code is None else 0
+
+    def _moment(self) -> datetime:
+        return self.now + timedelta(seconds=time.monotonic() - self.began)
 
     def _count(self, state: LetterState) -> None:
         if state is LetterState.SENT:
@@ -200,6 +206,21 @@ class _Run:
             self.line.close()
         self.line, self.on_this_line = None, 0
         self.line = Line(MailServer.of_the_house())
+
+
+def _message(one: Claim) -> bytes:
+    fault("composing")
+    links = compose.links_for(one.page_token, one.stop_token)
+    mail = compose.message(
+        compose.write(one.content, links),
+        links,
+        language=one.content.language,
+        to_name=one.to_name,
+        to_address=one.to_address,
+        message_id=one.message_id,
+    )
+    mail.extra_headers |= provider.header_for(settings.MAIL_PROVIDER, one.message_id)
+    return mail.message().as_bytes()
 
 
 def send_for_a_while(*, now: datetime) -> SendResult:
