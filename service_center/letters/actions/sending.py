@@ -170,7 +170,7 @@ class _Run:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
             return
         judged = verdict(outcome)
-        if judged is LetterState.SENT:
+        if judged.state is LetterState.SENT:
             journal.append(Gone(one.going, self._moment(), outcome.text))
             fault("journaled")
         self._count(claiming.settle(one, outcome, judged))
