@@ -16,7 +16,8 @@ from django.utils import timezone
 
 from service_center.access.models import Staff
 from service_center.book.models import Owner, Piece
-from service_center.letters import actions, compose, faults
+from service_center.celery import app
+from service_center.letters import actions, compose, doorbell, faults
 from service_center.letters.actions import claiming, daily_round, rounds, send_for_a_while, sending, tick
 from service_center.letters.calendars import working_days
 from service_center.letters.models import Letter, Round
@@ -84,6 +85,13 @@ def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_
         StaffFactory(username="ida", role="desk")
 
 
+def give_password(password: str) -> None:
+    """Ida of the desk can sign in."""
+    ida = Staff.objects.get(username="ida")
+    ida.set_password(password)
+    ida.save()
+
+
 def no_round_today() -> None:
     """The rounds of these days have run: a worker's clock writes no letters of its own."""
     now = timezone.now()
@@ -129,6 +137,12 @@ def settle_doubt(letter: int, how: str) -> None:
     actions.settle_doubt(Letter.objects.get(pk=letter), actions.Settled(how), by=Staff.objects.get(username="ida"))
 
 
+def ring(broker: str) -> None:
+    """The doorbell, at a broker that may be gone or frozen."""
+    app.conf.broker_url = broker
+    doorbell.ring()
+
+
 def after_restore(go_on: bool = False) -> dict[str, int]:
     """The command of that name, as somebody runs it after bringing a backup back."""
     out = io.StringIO()
@@ -157,6 +171,8 @@ DEEDS: dict[str, Callable[..., Any]] = {
     "no_round_today": no_round_today,
     "round": a_round,
     "send": send,
+    "give_password": give_password,
+    "ring": ring,
     "after_restore": after_restore,
     "settle_doubt": settle_doubt,
     "sweep": sweep,

@@ -208,10 +208,11 @@ class House:
 class Patterns:
     """The migrated databases that houses are copied from, one a vendor, made when first asked for."""
 
-    def __init__(self, folder: Path, server_url: str) -> None:
+    def __init__(self, folder: Path, server_url: str, yard: Yard | None = None) -> None:
+        """`yard`: one that somebody else keeps."""
         self._folder, self._server = folder, server_url
         self._made: dict[str, str] = {}
-        self._yard: Yard | None = None
+        self._yard, self._others = yard, yard is not None
 
     @property
     def yard(self) -> Yard:
@@ -220,7 +221,7 @@ class Patterns:
         return self._yard
 
     def close(self) -> None:
-        if self._yard:
+        if self._yard and not self._others:
             self._yard.close()
         if POSTGRESQL in self._made:
             self._drop(self._made[POSTGRESQL])
