@@ -81,7 +81,7 @@ def why_stopped(stopped: StoppedAddress) -> str:
     reason = str(_because(stopped.status) or FAULTS[Fault(stopped.fault)])
     if stopped.fault != Fault.FOR_NOW:
         return reason
-    several = _now("%(number)s letters within %(days)s days could not be delivered; the last:")
+    several = _now("%(number)s deliveries failed within %(days)s days; the last:")
     return f"{several % {'number': SOFT_ONES_THAT_STOP, 'days': SOFT_ONES_WITHIN.days}} {reason}"
 
 

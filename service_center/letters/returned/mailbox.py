@@ -15,6 +15,8 @@ from service_center.letters.returned.folder import BYTES_READ
 
 SECONDS_AN_ANSWER = 10
 PORT = 993
+# A server that is away, one that refuses, and one that answers what no server should.
+AWAY = (OSError, imaplib.IMAP4.error, ImapToolsError, ValueError, KeyError)
 
 
 class NoMailbox(Exception):  # noqa: N818  # what is missing
@@ -60,11 +62,26 @@ class Mailbox:
             self._box = MailBox(
                 place.host, place.port, timeout=SECONDS_AN_ANSWER, ssl_context=ssl.create_default_context()
             )
+        except (OSError, imaplib.IMAP4.error) as error:
+            raise self._away(error) from error
+        try:
             self._box.login(place.user, place.password, initial_folder=None)
             self._box.folder.set(place.folder, readonly=True)
             self.validity = int(self._box.folder.status(place.folder, ["UIDVALIDITY"])["UIDVALIDITY"])
-        except (OSError, imaplib.IMAP4.error, ImapToolsError, ValueError, KeyError) as error:
-            raise NoMailbox(f"{place.name}: {_words(error, place.password)}") from error
+        except AWAY as error:
+            self.close()
+            raise self._away(error) from error
+
+    def _away(self, error: Exception) -> NoMailbox:
+        words = f"{type(error).__name__}: {error}".replace(self._place.password, "…")[:300]
+        return NoMailbox(f"{self._place.name}: {words}")
+
+    def close(self) -> None:
+        """End the session, politely where that is possible."""
+        try:
+            self._box.client.logout()
+        except (OSError, imaplib.IMAP4.error):
+            self._box.client.shutdown()
 
     def __enter__(self) -> Self:
         return self
@@ -72,10 +89,7 @@ class Mailbox:
     def __exit__(
         self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
     ) -> None:
-        try:
-            self._box.client.logout()
-        except (OSError, imaplib.IMAP4.error):
-            return
+        self.close()
 
     def messages_after(self, number: int) -> Iterator[tuple[int, bytes]]:
         """The number and the beginning of each message that came after a number, in order. Raises NoMailbox."""
@@ -85,13 +99,9 @@ class Mailbox:
             for one in found:
                 if one > number:
                     yield one, self._beginning_of(one)
-        except (OSError, imaplib.IMAP4.error, ImapToolsError, ValueError) as error:
-            raise NoMailbox(f"{self._place.name}: {_words(error, self._place.password)}") from error
+        except AWAY as error:
+            raise self._away(error) from error
 
     def _beginning_of(self, number: int) -> bytes:
         _answer, parts = self._box.client.uid("FETCH", str(number), f"(BODY.PEEK[]<0.{BYTES_READ}>)")
         return next((part[1] for part in parts if isinstance(part, tuple)), b"")
-
-
-def _words(error: Exception, password: str) -> str:
-    return f"{type(error).__name__}: {error}".replace(password, "…")[:300]
