@@ -4,8 +4,11 @@ from textwrap import dedent
 
 from django.conf import settings
 
+from service_center.letters.actions.returning import take_mail
 from service_center.letters.models import Letter
 from service_center.letters.rules.return_path import return_path
+from service_center.letters.rules.words import FoundInMail
+from tests.letters.conftest import NOW
 
 BOUNDARY = "=_a1b2c3"
 
@@ -113,3 +116,16 @@ def receipt_of_reading(letter: Letter) -> bytes:
         .replace(b"report-type=delivery-status", b"report-type=disposition-notification")
         .replace(b"message/delivery-status", b"message/disposition-notification")
     )
+
+
+def full(letter: Letter, day: int) -> bytes:
+    """The mailbox is full, on a day of November 2026."""
+    return delivery_report(
+        letter, status="5.2.2", diagnostic="smtp; 552 5.2.2 over quota", number=f"full-{day}",
+        day=f"Wed, {day:02} Nov 2026 09:30:00 +0000",
+    )  # fmt: skip
+
+
+def come_back(raw: bytes) -> FoundInMail | None:
+    """Take the message in, as it lies in the mailbox."""
+    return take_mail(raw, came_at=NOW)

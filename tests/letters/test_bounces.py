@@ -1,31 +1,32 @@
 """Reports that come back by mail, and what follows for the letter, its owner and the house."""
 
-import io
-import json
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import permutations
-from pathlib import Path
-from types import SimpleNamespace
-from typing import cast
 
 import pytest
-from django.core.management import CommandError, call_command
 from django.db import DatabaseError, transaction
 from django.db.models.functions import Now
 
 from service_center.access.models import Trail
 from service_center.book.models import Piece
-from service_center.letters.actions import claiming, read_returned, write_again
+from service_center.letters.actions import write_again
 from service_center.letters.actions.reporting import conclude_what_is_left
 from service_center.letters.actions.returning import take_mail
 from service_center.letters.bounce_words import why_stopped
-from service_center.letters.models import DeliveryReport, Letter, ReportBox, ReturnedMail, StoppedAddress
-from service_center.letters.rules.handing import Outcome, Phase, verdict
+from service_center.letters.models import DeliveryReport, Letter, ReturnedMail, StoppedAddress
 from service_center.letters.rules.words import FoundInMail, LetterState
 from tests.factories import OwnerFactory, StaffFactory
 from tests.letters.conftest import NOW, only_letter, recount, round_on, send
-from tests.letters.reports import comes_back_to, delivery_report, old_report, out_of_office, receipt_of_reading
+from tests.letters.reports import (
+    come_back,
+    comes_back_to,
+    delivery_report,
+    full,
+    old_report,
+    out_of_office,
+    receipt_of_reading,
+)
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
@@ -38,22 +39,6 @@ def sent(due_piece: Make, sink: MailSink) -> Letter:
     round_on("2026-03-18")
     send()
     return only_letter()
-
-
-@pytest.fixture
-def in_doubt(due_piece: Make, sink: MailSink) -> Letter:
-    """A letter whose server took it and died before it could say so."""
-    due_piece()
-    round_on("2026-03-18")
-    sink.fail("after", "drop")
-    send()
-    letter = only_letter()
-    assert letter.state == LetterState.IN_DOUBT
-    return letter
-
-
-def come_back(raw: bytes) -> FoundInMail | None:
-    return take_mail(raw, came_at=NOW)
 
 
 def test_the_report_comes_back_to_the_address_that_the_letter_left_from(sent: Letter, sink: MailSink) -> None:
@@ -184,13 +169,6 @@ def test_what_is_the_houses_to_mend_stops_no_owner(sent: Letter, status: str) ->
     assert not StoppedAddress.objects.exists()
 
 
-def full(letter: Letter, day: int) -> bytes:
-    return delivery_report(
-        letter, status="5.2.2", diagnostic="smtp; 552 5.2.2 over quota", number=f"full-{day}",
-        day=f"Wed, {day:02} Nov 2026 09:30:00 +0000",
-    )  # fmt: skip
-
-
 def test_three_full_mailboxes_within_a_month_stop_the_address(sent: Letter) -> None:
     for day in (1, 9):
         come_back(full(sent, day))
@@ -227,82 +205,6 @@ def test_failures_written_side_by_side_are_counted_by_the_sweep(sent: Letter) ->
     )  # fmt: skip
     conclude_what_is_left()
     assert StoppedAddress.objects.get().email == one.email
-
-
-def test_a_failure_proves_that_a_letter_in_doubt_was_refused(in_doubt: Letter) -> None:
-    come_back(delivery_report(in_doubt))
-    letter = only_letter()
-    assert (letter.state, letter.sent_at) == (LetterState.REFUSED, None)
-    assert letter.reason == "settled by what came back"
-
-
-def test_a_delay_proves_that_a_letter_in_doubt_reached_a_server(in_doubt: Letter) -> None:
-    come_back(delivery_report(in_doubt, action="delayed", status="4.4.1"))
-    letter = only_letter()
-    assert (letter.state, letter.sent_at) == (LetterState.SENT, letter.dot_at)
-
-
-def test_a_failure_after_a_delay_is_the_last_word(in_doubt: Letter) -> None:
-    late = delivery_report(in_doubt, status="4.4.7", number="late")
-    delay = delivery_report(in_doubt, action="delayed", status="4.4.1", number="delay")
-    ends = set()
-    for order in permutations([late, delay]):
-        with transaction.atomic():
-            for raw in order:
-                come_back(raw)
-            ends.add(only_letter().state)
-            transaction.set_rollback(True)
-    assert ends == {LetterState.REFUSED.value}
-
-
-def test_a_report_that_outruns_our_own_note_of_the_hand_over_changes_nothing(sent: Letter) -> None:
-    Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None)
-    come_back(delivery_report(sent, status="5.2.2"))
-    assert only_letter().state == LetterState.AT_THE_DOT
-    # The sender notes its 250 now.
-    settle_as_taken(sent)
-    assert only_letter().state == LetterState.SENT
-
-
-def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep(sent: Letter) -> None:
-    Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None, lease_until=Now() - timedelta(seconds=1))
-    come_back(delivery_report(sent, status="5.2.2"))
-    claiming.put_back_the_abandoned()
-    assert only_letter().state == LetterState.IN_DOUBT
-    assert conclude_what_is_left() == 1
-    assert only_letter().state == LetterState.REFUSED
-
-
-def settle_as_taken(letter: Letter) -> None:
-    """What a sender writes down once the server says 250, however late."""
-    claim = cast("claiming.Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt))
-    outcome = Outcome(Phase.DOT, 250, "250 2.0.0 queued")
-    claiming.settle(claim, outcome, verdict(outcome))
-
-
-def test_a_late_250_outweighs_what_reports_seemed_to_prove(in_doubt: Letter) -> None:
-    late = delivery_report(in_doubt, status="4.4.7")
-    ends = set()
-    for order in permutations([lambda: come_back(late), lambda: settle_as_taken(in_doubt)]):
-        with transaction.atomic():
-            for deed in order:
-                deed()
-            ends.add(only_letter().state)
-            transaction.set_rollback(True)
-    assert ends == {LetterState.SENT.value}
-
-
-def test_the_refusal_of_an_earlier_try_settles_no_later_doubt(due_piece: Make, sink: MailSink) -> None:
-    due_piece()
-    round_on("2026-03-18")
-    sink.fail("rcpt", "554 5.7.1 policy")
-    send()
-    assert only_letter().state == LetterState.REFUSED
-    Letter.objects.update(state=LetterState.WAITING)
-    sink.fail("after", "drop")
-    send()
-    assert conclude_what_is_left() == 0
-    assert only_letter().state == LetterState.IN_DOUBT
 
 
 def test_a_late_report_about_an_earlier_copy_stops_not_the_new_address(sent: Letter, sink: MailSink) -> None:
@@ -348,72 +250,3 @@ def test_reports_are_facts(sent: Letter) -> None:
             rows.delete()
     with pytest.raises(DatabaseError), transaction.atomic():
         DeliveryReport.objects.update(fault="none")
-
-
-# --- a folder, and the command ---------------------------------------------------------------------
-
-
-@pytest.fixture
-def maildir(tmp_path: Path) -> Path:
-    for name in ("new", "cur", "tmp"):
-        (tmp_path / name).mkdir()
-    return tmp_path
-
-
-def test_a_folder_of_messages_is_read_once(sent: Letter, tmp_path: Path) -> None:
-    (tmp_path / "one.eml").write_bytes(delivery_report(sent))
-    (tmp_path / "two.eml").write_bytes(out_of_office(sent))
-    (tmp_path / "notes.txt").write_text("not a message")
-    first = read_returned(now=NOW, folder=tmp_path)
-    assert {found.value: n for found, n in first.found.items() if n} == {"report": 1, "auto_reply": 1}
-    second = read_returned(now=NOW, folder=tmp_path)
-    assert (second.known, sum(second.found.values())) == (2, 0)
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["notes.txt", "one.eml", "two.eml"]
-
-
-def test_a_maildir_is_read_in_new_and_cur_and_not_what_is_being_delivered(sent: Letter, maildir: Path) -> None:
-    (maildir / "new" / "1.host").write_bytes(delivery_report(sent))
-    (maildir / "cur" / "2.host:2,S").write_bytes(out_of_office(sent))
-    (maildir / "tmp" / "3.host").write_bytes(delivery_report(sent, number="half"))
-    looked = read_returned(now=NOW, folder=maildir)
-    assert sum(looked.found.values()) == 2
-
-
-def test_only_so_much_time_is_spent_and_the_rest_is_read_later(sent: Letter, tmp_path: Path) -> None:
-    for day in range(1, 6):
-        (tmp_path / f"{day}.eml").write_bytes(full(sent, day))
-    left = iter([True, True, False])
-    assert sum(read_returned(now=NOW, folder=tmp_path, may_go_on=lambda: next(left)).found.values()) == 2
-    assert sum(read_returned(now=NOW, folder=tmp_path).found.values()) == 3
-
-
-def run(*arguments: str) -> str:
-    out = io.StringIO()
-    call_command("read_bounces", *arguments, stdout=out)
-    return out.getvalue()
-
-
-def test_the_command_prints_one_document_and_nothing_else(sent: Letter, tmp_path: Path) -> None:
-    (tmp_path / "one.eml").write_bytes(delivery_report(sent))
-    assert json.loads(run("--folder", str(tmp_path), "--json")) == {
-        "report": 1, "no_letter": 0, "auto_reply": 0, "no_report": 0, "unreadable": 0, "known": 0,
-    }  # fmt: skip
-
-
-def test_the_command_refuses_a_folder_that_is_not_there(db: None, tmp_path: Path) -> None:
-    with pytest.raises(CommandError, match="no such folder") as refusal:
-        run("--folder", str(tmp_path / "none"))
-    assert refusal.value.returncode == 2
-
-
-def test_the_command_says_so_when_nothing_was_named(db: None) -> None:
-    with pytest.raises(CommandError, match="BOUNCE_MAILBOX_URL") as refusal:
-        run()
-    assert refusal.value.returncode == 2
-
-
-def test_a_folder_that_went_away_is_a_trouble_and_no_error(db: None, settings, tmp_path: Path) -> None:
-    settings.BOUNCE_FOLDER = str(tmp_path / "gone")
-    looked = read_returned(now=NOW)
-    assert "gone" in looked.trouble
-    assert ReportBox.objects.get(name="folder").trouble == looked.trouble

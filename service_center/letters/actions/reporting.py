@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, Max, OuterRef, Q
 from django.db.models.functions import Now
 
 from service_center.access.actions import leave_trail
@@ -141,7 +141,8 @@ def _settle_doubt(letter_id: int) -> bool:
     )
     if letter is None:
         return False
-    of_this_copy = _that_prove().filter(letter=letter, recorded_at__gte=letter.dot_at)
+    # What was said before is of an earlier try, whose end is known.
+    of_this_copy = letter.reports.filter(recorded_at__gte=letter.dot_at).exclude(email="")
     state = doubt_settled(Happened(one) for one in of_this_copy.values_list("happened", flat=True))
     if state is None or state == letter.state:
         return False
@@ -151,17 +152,12 @@ def _settle_doubt(letter_id: int) -> bool:
     return True
 
 
-def _that_prove() -> QuerySet[DeliveryReport]:
-    # A refusal at the hand-over is of a try whose end is known.
-    return DeliveryReport.objects.exclude(source=ReportSource.HAND_OVER).exclude(email="")
-
-
 def conclude_what_is_left() -> int:
     """What one report alone could not conclude. How many doubts were settled.
 
     A letter that fell into doubt after its report came; an address whose last failures were written side by side.
     """
-    proof = _that_prove().filter(letter=OuterRef("pk"), recorded_at__gte=OuterRef("dot_at"))
+    proof = DeliveryReport.objects.filter(letter=OuterRef("pk"), recorded_at__gte=OuterRef("dot_at"))
     doubtful = Letter.objects.filter(Exists(proof), state=LetterState.IN_DOUBT).order_by("pk")
     settled = sum(_settle_doubt(pk) for pk in doubtful.values_list("pk", flat=True)[:DOUBTS_AT_ONCE])
     soft = DeliveryReport.objects.filter(

@@ -57,8 +57,15 @@ def read_returned(*, now: datetime, folder: Path | None = None, may_go_on: Calla
     return looked
 
 
+def sweep_returned(*, now: datetime) -> None:
+    """What the tick does: the provider's calls, the mailbox when it is due, and what both leave to conclude."""
+    read_calls()
+    look_when_due(now=now)
+    conclude_what_is_left()
+
+
 def look_when_due(*, now: datetime) -> Looked | None:
-    """What the tick does: every five minutes, for a few seconds, one of many at a time. None: it was not due."""
+    """Look every five minutes, for a few seconds, one process of many at a time. None: it was not due."""
     if not (settings.BOUNCE_MAILBOX_URL or settings.BOUNCE_FOLDER) or not _my_turn():
         return None
     until = time.monotonic() + SECONDS_A_LOOK
@@ -171,10 +178,7 @@ def take_call(*, content_type: str, body: bytes) -> None:
 def read_calls() -> int:
     """The sweep: read the calls that wait. How many were read."""
     waiting = ProviderCall.objects.filter(read_at=None).order_by("pk").values_list("pk", flat=True)
-    read_now = sum(_read_call(pk) for pk in waiting[:CALLS_AT_ONCE])
-    if read_now:
-        conclude_what_is_left()
-    return read_now
+    return sum(_read_call(pk) for pk in waiting[:CALLS_AT_ONCE])
 
 
 @transaction.atomic

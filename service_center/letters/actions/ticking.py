@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from service_center.letters.actions.returning import look_when_due, read_calls
+from service_center.letters.actions.returning import sweep_returned
 from service_center.letters.actions.rounds import round_of_the_day
 from service_center.letters.actions.sending import SendResult, send_for_a_while
 from service_center.letters.doorbell import ring
@@ -15,6 +15,5 @@ def tick(*, now: datetime) -> SendResult:
     if result.more:
         ring()
     # Last, and for a few seconds: a mailbox that is away keeps no letter waiting.
-    read_calls()
-    look_when_due(now=now)
+    sweep_returned(now=now)
     return result
