@@ -137,6 +137,14 @@ def settle_doubt(letter: int, how: str) -> None:
     actions.settle_doubt(Letter.objects.get(pk=letter), actions.Settled(how), by=Staff.objects.get(username="ida"))
 
 
+def listed(state: str) -> list[dict[str, Any]]:
+    """What `list_letters` prints."""
+    out = io.StringIO()
+    call_command("list_letters", state=state, json=True, stdout=out)
+    found: list[dict[str, Any]] = json.loads(out.getvalue())
+    return found
+
+
 def ring(broker: str) -> None:
     """The doorbell, at a broker that may be gone or frozen."""
     app.conf.broker_url = broker
@@ -172,6 +180,7 @@ DEEDS: dict[str, Callable[..., Any]] = {
     "round": a_round,
     "send": send,
     "give_password": give_password,
+    "listed": listed,
     "ring": ring,
     "after_restore": after_restore,
     "settle_doubt": settle_doubt,

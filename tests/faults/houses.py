@@ -46,7 +46,18 @@ class Child:
 
     @property
     def alive(self) -> bool:
-        return self._handle is not None and not select.select([self._handle], [], [], 0)[0]
+        return not self._ended(0)
+
+    def _ended(self, seconds: float) -> bool:
+        """Whether it has ended, after so many seconds at most."""
+        if self._handle is not None:
+            look = select.poll()
+            look.register(self._handle, select.POLLIN)
+            if not look.poll(seconds * 1000):
+                return False
+            os.close(self._handle)
+            self._handle = None
+        return True
 
     @property
     def stopped(self) -> bool:
@@ -70,9 +81,7 @@ class Child:
 
     def wait(self, seconds: float) -> None:
         """Until it has ended; fails after so many seconds."""
-        if self._handle is not None:
-            ended = select.select([self._handle], [], [], seconds)[0]
-            assert ended, f"process {self.pid} had not ended after {seconds} s"
+        assert self._ended(seconds), f"process {self.pid} had not ended after {seconds} s"
 
     def told(self, seconds: float) -> Any:
         """What it told its caller, once it has ended."""

@@ -17,17 +17,23 @@ class Killing:
 
 
 def send_under_fire(
-    house: House, chance: random.Random, *, kills: int, senders: int, pause: tuple[float, float], seconds: float
+    house: House, chance: random.Random, *, letters: int, kills: int, senders: int, seconds: float
 ) -> Killing:
-    """Keep so many senders at work; kill -9 one of them after each pause, and start another. Then let them finish."""
+    """Keep so many senders at work, and kill -9 one of them, at a random moment, as often as each n letters are out.
+
+    For each another starts. Fails where the letters are not out after so many seconds.
+    """
     started = time.monotonic()
     at_work = [house.start("send") for _number in range(senders)]
     everyone = list(at_work)
     done = 0
-    while done < kills and time.monotonic() - started < seconds:
-        time.sleep(chance.uniform(*pause))
+    while done < kills:
+        out = letters * done // (kills + 1)
+        wait_until(lambda: house.sink.count >= out, seconds=seconds, what=f"{out} letters are out")  # noqa: B023
+        time.sleep(chance.uniform(0, 0.1))
         at = chance.randrange(senders)
-        done += at_work[at].kill()
+        assert at_work[at].kill(), f"the letters were out after {done} kills"
+        done += 1
         at_work[at] = house.start("send")
         everyone.append(at_work[at])
     wait_until(lambda: not any(child.alive for child in at_work), seconds=seconds, what="the letters are out")

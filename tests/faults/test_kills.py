@@ -15,12 +15,13 @@ OpenHouse = Callable[..., House]
 
 def test_senders_killed_at_random_moments_send_each_letter_once(open_house: OpenHouse, chance: random.Random) -> None:
     """The short version; `python -m tests.faults.long` kills more than two hundred senders over 2,000 letters."""
-    house = open_house(owners=150, settings=IN_A_HURRY)
+    house = open_house(owners=120, settings=IN_A_HURRY)
     house.written()
     house.sink.think = lambda: chance.uniform(0, 0.01)
-    killing = send_under_fire(house, chance, kills=15, senders=3, pause=(0.05, 0.3), seconds=60)
-    found = assert_sent_once(house, letters=150, kills=killing.kills)
+    killing = send_under_fire(house, chance, letters=120, kills=15, senders=3, seconds=60)
+    found = assert_sent_once(house, letters=120, kills=killing.kills)
     assert told_sent(killing.senders) <= found.by_state["sent"]
+    assert len(house.do("listed", state="in_doubt")) == found.by_state["in_doubt"]
     assert "Traceback" not in house.log
 
 

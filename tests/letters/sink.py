@@ -244,6 +244,11 @@ class MailSink:
         with self._lock:
             return list(self._messages)
 
+    @property
+    def count(self) -> int:
+        """How many messages there are."""
+        return len(self._messages)
+
     def clear(self) -> None:
         with self._lock:
             self._messages.clear()
