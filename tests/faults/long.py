@@ -36,6 +36,7 @@ def main(arguments: list[str]) -> int:
     unknown = set(asked.names) - set(RUNS)
     if unknown:
         parser.error(f"no such test: {', '.join(sorted(unknown))}")
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # what was started is ended
     seed = int(os.environ.get("SEED", "0")) or random.SystemRandom().randrange(1, 1_000_000)
     failed = False
     with tempfile.TemporaryDirectory(prefix="service-center-faults-") as place:
@@ -179,3 +180,5 @@ if __name__ == "__main__":
     except ServerMissing as missing:
         print(missing, file=sys.stderr)
         sys.exit(2)
+    except KeyboardInterrupt:
+        sys.exit(130)

@@ -39,7 +39,7 @@ def dies_and_comes_back_empty(redis: Redis, ring: Callable[[], None], _works: li
 def freezes(redis: Redis, ring: Callable[[], None], _works: list[Works]) -> None:
     redis.freeze()
     ring()
-    time.sleep(7)  # longer than a worker waits for it
+    time.sleep(6)  # longer than a worker waits for it
     redis.thaw()
 
 

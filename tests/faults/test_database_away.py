@@ -14,7 +14,7 @@ from tests.faults.houses import POSTGRESQL, SQLITE, House, Patterns, wait_until
 from tests.faults.works import Postgres, Redis, at_work
 
 pytestmark = pytest.mark.servers
-LETTERS, WORKERS, AWAY, RECOVERY = 40, 2, 4.0, 60
+LETTERS, WORKERS, AWAY, RECOVERY = 40, 2, 3.0, 60
 
 
 @contextlib.contextmanager

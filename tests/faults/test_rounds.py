@@ -12,7 +12,7 @@ from tests.faults.houses import House
 
 pytestmark = pytest.mark.servers
 OpenHouse = Callable[..., House]
-OWNERS, AT_ONCE = 60, 6
+OWNERS, AT_ONCE = 50, 10
 BATCHES = OWNERS // AT_ONCE
 
 

@@ -12,8 +12,8 @@ from tests.letters.sink import Failure
 pytestmark = pytest.mark.servers
 OpenHouse = Callable[..., House]
 
-PATIENCE = 0.4
-SILENT = 1.2
+PATIENCE = 0.3
+SILENT = 0.8
 FAILURES: dict[str, Failure] = {
     "4xx": "451 4.3.0 not now",
     "5xx": "554 5.7.1 no",
