@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 
 import environ
 from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.FileAwareEnv()
@@ -154,6 +155,17 @@ MAIL_DOT_SECONDS: int = env.int("MAIL_DOT_SECONDS", default=600)
 # How long a sender may keep a letter before others take it to be dead; longer than the commands together may take.
 LETTER_LEASE_SECONDS: int = env.int("LETTER_LEASE_SECONDS", default=300)
 DEFAULT_FROM_EMAIL = MAIL_FROM
+# Where letters that cannot be delivered come back to: bounce+...@BOUNCE_DOMAIN is read from a mailbox or a folder.
+BOUNCE_DOMAIN: str = env.str("BOUNCE_DOMAIN", default=MAIL_FROM.rpartition("@")[2])
+BOUNCE_MAILBOX_URL: str = env.str("BOUNCE_MAILBOX_URL", default="")
+BOUNCE_FOLDER: str = env.str("BOUNCE_FOLDER", default="")
+# A mail provider whose server EMAIL_URL names, and the key with which it signs what it tells /letters/events/.
+MAIL_PROVIDER: str = env.str("MAIL_PROVIDER", default="")
+MAIL_PROVIDER_KEY: str = env.str("MAIL_PROVIDER_KEY", default="")
+if MAIL_PROVIDER not in {"", "mailgun", "mandrill"}:
+    raise ImproperlyConfigured(f"MAIL_PROVIDER: {MAIL_PROVIDER} is none of mailgun, mandrill")
+if MAIL_PROVIDER and not MAIL_PROVIDER_KEY:
+    raise ImproperlyConfigured("MAIL_PROVIDER_KEY: missing, beside MAIL_PROVIDER")
 
 # --- people ---------------------------------------------------------------------------------------
 AUTH_USER_MODEL = "access.Staff"

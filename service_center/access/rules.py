@@ -21,6 +21,7 @@ class Door(StrEnum):
 
     SIGN_IN = "sign_in"  # the way in itself
     OWNER = "owner"  # opened by the secret in a letter's link, and by nothing else
+    PROVIDER = "provider"  # opened by the mail provider's signature, and by nothing else
     PROBE = "probe"  # asked by the machine that watches the service; says nothing of anybody
 
 
@@ -53,6 +54,9 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "letters:letter_html": DESK,
     "letters:settle_doubt": DESK,
     "letters:release": DESK,
+    "letters:bounces": DESK,
+    "letters:write_again": DESK,
+    "letters:provider_events": Door.PROVIDER,
     # the counter
     "intake:find": COUNTER,
     "intake:drop_off": COUNTER,

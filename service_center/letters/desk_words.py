@@ -23,7 +23,7 @@ MEANING: dict[LetterState, str | Promise] = {
     LetterState.SENT: _("The mail server took it."),
     LetterState.IN_DOUBT: _(
         "The line failed after the whole letter was handed over: it may have gone out or not. It is never sent again "
-        "by itself. Decide below; a second copy carries the same number, so that mail programs can tell."
+        "by itself. Decide here; a second copy carries the same number, so that mail programs can tell."
     ),
     LetterState.REFUSED: _("The mail server refused it. Ask the owner for another address, or telephone."),
     LetterState.HELD: _("It is held until you let it go."),

@@ -1,6 +1,7 @@
 """Telling whoever sends that there may be something to send. A lost ring costs half a minute, never a letter."""
 
 import logging
+import threading
 
 from django.db import transaction
 
@@ -9,10 +10,17 @@ from service_center.celery import SHORT_WAITS, app
 logger = logging.getLogger(__name__)
 
 SEND = "letters.send_waiting"
+SECONDS = 1.0
 
 
 def ring() -> None:
-    """Ring now. Never raises, and waits for a broker that is gone or frozen a few seconds at most."""
+    """Ring now. Never raises, and keeps its caller for SECONDS at most: a broker that is frozen holds a thread, no page."""
+    bell = threading.Thread(target=_ring, name="doorbell", daemon=True)
+    bell.start()
+    bell.join(SECONDS)
+
+
+def _ring() -> None:
     try:
         with app.connection_for_write(transport_options=SHORT_WAITS) as broker:
             app.send_task(SEND, connection=broker, ignore_result=True, expires=60)

@@ -1,10 +1,12 @@
 """Points at which a test may make the process fail, to prove that nothing is lost or sent twice (reliability.md, B5).
 
 Off unless FAULTS is set, as "point:deed[:nth]": `FAULTS=after_dot:exit:3` ends the process, without a word to anyone,
-the third time it passes `after_dot`. Deeds: `exit` (as kill -9 would), `raise`, `sleep=SECONDS`. Several by commas.
+the third time it passes `after_dot`. Deeds: `exit` (as kill -9 would), `stop` (as SIGSTOP: until somebody says
+SIGCONT), `raise`, `sleep=SECONDS`. Several by commas.
 """
 
 import os
+import signal
 import threading
 import time
 from dataclasses import dataclass
@@ -50,6 +52,9 @@ def fault(point: str) -> None:
             return
     if planned.deed == "exit":
         os._exit(9)
+    if planned.deed == "stop":
+        os.kill(os.getpid(), signal.SIGSTOP)
+        return
     if planned.deed == "raise":
         raise InjectedFault(point)
     time.sleep(float(planned.deed.removeprefix("sleep=")))

@@ -6,14 +6,17 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from service_center.access.models import Staff
 from service_center.letters import actions, compose
+from service_center.letters.bounce_words import told_of, why_stopped
 from service_center.letters.desk_words import ANSWERS, KINDS, MEANING, STATES, STEPS
 from service_center.letters.models import Letter, Reminder
+from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import listing
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
@@ -24,7 +27,7 @@ LETTER_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 
 
 @require_safe
 def letters(request: HttpRequest) -> HttpResponse:
-    """All letters, newest first, those in doubt on top. Fourteen statements at most, whatever the number of letters."""
+    """All letters, newest first, those in doubt on top. Fifteen statements at most, whatever the number of letters."""
     state = _state(request.GET.get("state", ""))
     after = listing.Cursor.from_text(request.GET.get("after", ""))
     if request.GET.get("after") and after is None:
@@ -40,6 +43,7 @@ def letters(request: HttpRequest) -> HttpResponse:
             "state": STATES[state] if state else "",
             "in_doubt": [_row(row) for row in on_top],
             "rows": [_row(row) for row in page.rows],
+            "alarm": bounce_queries.alarm(timezone.now()),
             "first": _address(state, None) if after else "",
             "following": _address(state, page.next) if page.next else "",
         },
@@ -64,6 +68,9 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
                 {"answer": one, "words": ANSWERS[AnswerChoice(one.choice)]} for one in listing.answers_to(found)
             ],
             "trail": listing.trail_of(found),
+            "reports": [told_of(one) for one in bounce_queries.reports_of(found)],
+            "stopped": (stopped := bounce_queries.stop_of(found.email) or bounce_queries.stop_of(found.owner.email)),
+            "why_stopped": why_stopped(stopped) if stopped else "",
             "written": written,
             "in_doubt": state is LetterState.IN_DOUBT,
             "may_be_released": state in (LetterState.HELD, LetterState.REFUSED),

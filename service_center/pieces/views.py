@@ -19,6 +19,8 @@ from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of
 from service_center.intervals.queries import due_of
 from service_center.intervals.rules import because, state_on
+from service_center.letters.bounce_words import why_stopped
+from service_center.letters.queries.bounces import alarm, stop_of
 from service_center.pieces import actions, queries, wording
 from service_center.pieces.forms import EntryForm, HandBackForm, StrikeForm
 from service_center.pieces.timeline import timeline
@@ -51,6 +53,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "taken_in": queries.taken_in_since(queries.monday_of(today), staff),
         "due": _counted(queries.due_counts(today, boutique=own), wording.STATES) if staff.role in COUNTER else [],
         "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
+        "alarm": alarm(timezone.now()) if staff.role in DESK else None,
         "at_counter": staff.role in COUNTER,
     }
     return render(request, "pieces/home.html", context)
@@ -102,6 +105,8 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
             "law": guarantee_words.statutory_note(),
         },
         "timeline": timeline(one),
+        "stopped": (stopped := stop_of(one.owner.email) if one.owner else None),
+        "why_stopped": why_stopped(stopped) if stopped else "",
         "works": staff.role in WORK,
         "reads_letters": staff.role in DESK,
         "takes_in": staff.role in COUNTER and one.place == Place.OWNER,

@@ -10,7 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from service_center.book.models import Boutique, Piece
 from service_center.intake.actions import take_in
-from service_center.letters.models import Letter, OwnerLink, Reminder
+from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
 from tests.factories import PieceFactory, StaffFactory, history
@@ -51,6 +51,9 @@ class World:
                 token_hash=hash_token(purpose, secret),
                 expires_at=datetime(2027, 6, 5, tzinfo=UTC),
             )
+        self.stopped = StoppedAddress.objects.create(
+            email="nobody@owners.example", stopped_at=NOW, because="550 5.1.1 unknown", letter=self.letter
+        )
         self.entry = history(self.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
         self.drop_off = take_in(
             self.piece,
@@ -77,6 +80,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
     "letters:settle_doubt": lambda world: {"pk": world.letter.pk},
     "letters:release": lambda world: {"pk": world.letter.pk},
+    "letters:write_again": lambda world: {"pk": world.stopped.pk},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:taken_in": lambda world: {"pk": world.drop_off.pk},
     "intake:receipt": lambda world: {"pk": world.drop_off.pk},

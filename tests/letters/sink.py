@@ -6,7 +6,7 @@
         ...
         assert [one.subject for one in sink.messages] == [...]
 
-Phases, in order: connect, ehlo, mail, rcpt, data, body, dot, after. A failure is a reply ("451 later"), "drop" (the
+Phases, in order: connect, ehlo, rset, mail, rcpt, data, body, dot, after, quit. A failure is a reply ("451 later"), "drop" (the
 line is cut) or a number of seconds of silence, after which the line is cut. At `dot` the message is not kept; at
 `after` it is kept, as by a server that takes a message and dies before it can say so.
 """
@@ -16,8 +16,9 @@ import email.policy
 import socket
 import threading
 import time
+import weakref
 from collections import defaultdict, deque
-from collections.abc import Coroutine, Iterator
+from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from email.message import EmailMessage
@@ -27,7 +28,7 @@ from typing import Any, Self
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
 
-PHASES = ("connect", "ehlo", "mail", "rcpt", "data", "body", "dot", "after")
+PHASES = ("connect", "ehlo", "rset", "mail", "rcpt", "data", "body", "dot", "after", "quit")
 Failure = str | float
 
 
@@ -104,6 +105,7 @@ class _Server(SMTP):
 
     async def _handle_client(self) -> None:
         self.sink.connections += 1
+        self.sink.open.add(self)
         reply = await self.meet("connect")
         if reply:
             await self.push(reply)
@@ -114,6 +116,12 @@ class _Server(SMTP):
 
     async def smtp_EHLO(self, hostname: str) -> None:  # noqa: N802
         await self._or("ehlo", super().smtp_EHLO, hostname)
+
+    async def smtp_RSET(self, arg: str) -> None:  # noqa: N802
+        await self._or("rset", super().smtp_RSET, arg)
+
+    async def smtp_QUIT(self, arg: str) -> None:  # noqa: N802
+        await self._or("quit", super().smtp_QUIT, arg)
 
     async def smtp_MAIL(self, arg: str | None = None) -> None:  # noqa: N802
         await self._or("mail", super().smtp_MAIL, arg)
@@ -161,6 +169,7 @@ class _Handler:
         number = self._sink.keep(
             Received(envelope.mail_from or "", tuple(envelope.rcpt_tos), envelope.content, time.time())
         )
+        await asyncio.sleep(self._sink.think())
         reply = await server.meet("after")
         return reply or f"250 2.0.0 queued as {number}"
 
@@ -191,6 +200,9 @@ class MailSink:
         self._messages: list[Received] = []
         self._controller = _Controller(self, host)
         self.connections = 0
+        self.open: weakref.WeakSet[_Server] = weakref.WeakSet()
+        # How many seconds the server takes to say that it has a message.
+        self.think: Callable[[], float] = lambda: 0.0
 
     def start(self) -> Self:
         self._controller.start()
@@ -198,7 +210,15 @@ class MailSink:
         return self
 
     def stop(self) -> None:
+        asyncio.run_coroutine_threadsafe(self._hang_up(), self._controller.loop).result(10)
         self._controller.stop(no_assert=True)
+
+    async def _hang_up(self) -> None:
+        """Cut the lines that are open: a sender that was killed, or is kept waiting, does not end its session."""
+        for server in self.open:
+            if server.transport is not None:
+                server.transport.abort()
+        await asyncio.sleep(0.01)
 
     def __enter__(self) -> Self:
         return self.start()
@@ -223,6 +243,11 @@ class MailSink:
     def messages(self) -> list[Received]:
         with self._lock:
             return list(self._messages)
+
+    @property
+    def count(self) -> int:
+        """How many messages there are."""
+        return len(self._messages)
 
     def clear(self) -> None:
         with self._lock:

@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from service_center.book.actions import move_piece
 from service_center.book.models import Owner, Piece
 from service_center.book.rules import Place
+from service_center.intervals.actions import bring_to
 from service_center.letters.actions import end_reminders, record_answer, round_of_the_day
 from service_center.letters.models import Letter, Reminder, Round, StoppedAddress
 from service_center.letters.rules.words import AnswerChoice, LetterState
@@ -261,6 +262,7 @@ def test_the_statements_of_a_round_do_not_grow_with_the_owners(due_piece: Make) 
     for owners, day in ((5, "2026-03-18"), (40, "2026-03-19")):
         for _owner in range(owners):
             due_piece()
+        bring_to(as_of=date.fromisoformat(day))
         recount(day)
         with CaptureQueriesContext(
             connection,

@@ -11,6 +11,7 @@ from service_center.book.models import Piece
 from service_center.letters import faults
 from service_center.letters.actions import claiming
 from service_center.letters.models import Letter, OwnerLink, Sender, StoppedAddress
+from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
 from tests.letters.conftest import only_letter, round_on, send
 from tests.letters.sink import MailSink, nobody_listens
@@ -26,7 +27,7 @@ def waiting(due_piece: Make) -> Letter:
     return only_letter()
 
 
-def test_a_letter_that_the_server_takes_is_sent_with_its_reply(waiting: Letter, sink: MailSink) -> None:
+def test_a_letter_that_the_server_takes_is_sent_with_its_reply(waiting: Letter, sink: MailSink, settings) -> None:
     assert send().sent == 1
     letter = only_letter()
     assert letter.state == LetterState.SENT
@@ -35,7 +36,9 @@ def test_a_letter_that_the_server_takes_is_sent_with_its_reply(waiting: Letter, 
     [mail] = sink.messages
     assert mail.message_id == letter.message_id
     assert mail.recipients == (letter.owner.email,)
-    assert mail.sender == "service@fernhollow.example"
+    # Comes back to an address of its own; what the owner sees is the house's.
+    assert mail.sender == return_path(letter.pk, secret=settings.SECRET_KEY, domain="fernhollow.example")
+    assert mail.parsed["From"].addresses[0].addr_spec == "service@fernhollow.example"
 
 
 def test_a_sent_letter_never_goes_again(waiting: Letter, sink: MailSink) -> None:

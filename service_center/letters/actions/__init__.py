@@ -1,25 +1,38 @@
 """What the outside asks of letters: a round, an answer, the end of what has not gone out, handing over, the desk."""
 
+from service_center.letters.actions.after_restore import HeldBack, Replayed, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
 from service_center.letters.actions.ending import end_reminders
+from service_center.letters.actions.reporting import write_again
+from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
 from service_center.letters.actions.sending import SendResult, send_for_a_while, send_waiting
 from service_center.letters.actions.ticking import tick
 
 __all__ = [
+    "HeldBack",
     "InvalidAnswer",
+    "Looked",
     "NotInThatState",
+    "Replayed",
     "RoundResult",
     "SendResult",
     "Settled",
     "daily_round",
     "end_reminders",
+    "go_on",
+    "hold_waiting",
+    "read_calls",
+    "read_returned",
     "record_answer",
     "release",
+    "replay",
     "round_of_the_day",
     "send_for_a_while",
     "send_waiting",
     "settle_doubt",
+    "take_call",
     "tick",
+    "write_again",
 ]

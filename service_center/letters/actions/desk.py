@@ -51,7 +51,7 @@ def settle_doubt(letter: Letter, how: Settled, *, by: Staff) -> None:
 @transaction.atomic
 def release(letter: Letter, *, by: Staff) -> None:
     """Let a held letter go, or try a refused one again (after its address was mended). Raises NotInThatState."""
-    before = Letter.objects.select_for_update().get(pk=letter.pk).state
+    before = Letter.objects.select_for_update(no_key=True).get(pk=letter.pk).state
     changed = Letter.objects.filter(pk=letter.pk, state__in=[LetterState.HELD, LetterState.REFUSED]).update(
         state=LetterState.WAITING, not_before=Now(), temporary_refusals=0, reason="released by the desk"
     )

@@ -64,7 +64,7 @@ def _lock_living(*, piece_ids: Collection[int]) -> list[Reminder]:
     letters = Letter.objects.filter(
         state__in=NOT_GONE_OUT, pk__in=Reminder.objects.filter(piece__in=piece_ids, ended_on=None).values("letter")
     )
-    held = list(letters.order_by("pk").select_for_update().values_list("pk", flat=True))
+    held = list(letters.order_by("pk").select_for_update(no_key=True).values_list("pk", flat=True))
     return list(
         Reminder.objects.filter(piece__in=piece_ids, ended_on=None, letter__in=held)
         .select_related("letter")

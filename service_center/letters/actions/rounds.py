@@ -52,7 +52,9 @@ def daily_round(*, as_of: date, now: datetime, dry_run: bool = False) -> RoundRe
             transaction.set_rollback(True)
         return result
     this = Round.objects.create(day=as_of, started_at=now)
+    fault("round_begun")
     result = _round(as_of)
+    fault("round_ending")
     Round.objects.filter(pk=this.pk).update(finished_at=Now(), reminders=result.reminders, letters=result.letters)
     return result
 
@@ -69,6 +71,7 @@ def round_of_the_day(*, now: datetime) -> RoundResult | None:
 
 def _round(as_of: date) -> RoundResult:
     bring_to(as_of=as_of)
+    fault("round_brought")
     result = RoundResult()
     owners = owners_with_something_to_come(as_of)
     for at in range(0, len(owners), OWNERS_AT_ONCE):
@@ -136,7 +139,11 @@ def _letters_for(chosen: Iterable[tuple[OwnerBeforeRound, Decision]], as_of: dat
 
 def _still_waiting(letter: int) -> Letter | None:
     """The letter, with its row held so that no sender claims it before the reminders are in."""
-    return Letter.objects.filter(pk=letter, state=LetterState.WAITING.value, attempt=0).select_for_update().first()
+    return (
+        Letter.objects.filter(pk=letter, state=LetterState.WAITING.value, attempt=0)
+        .select_for_update(no_key=True)
+        .first()
+    )
 
 
 def _put_into(wanted: Sequence[tuple[Letter, Planned]]) -> None:

@@ -15,13 +15,17 @@ from django.db import transaction
 from django.db.models import Q
 from django.db.models.functions import Now
 
-from service_center.letters import compose
+from service_center.letters import compose, journal
 from service_center.letters.actions import claiming
 from service_center.letters.actions.claiming import Claim
+from service_center.letters.doorbell import ring
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, Sender
+from service_center.letters.returned import provider
 from service_center.letters.rules.handing import verdict
+from service_center.letters.rules.journal import Gone
 from service_center.letters.rules.mornings import end_of
+from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
 from service_center.letters.smtp import Line, MailServer, NoLine
 
@@ -60,17 +64,20 @@ def send_waiting(
     until_empty: bool = False,
     may_go_on: Callable[[], bool] = lambda: True,
     on_letter: Callable[[], object] = lambda: None,
+    call_help: Callable[[], object] = lambda: None,
 ) -> SendResult:
     """Hand over letters whose morning has come: one claim's worth, or all that are ready.
 
     `as_of` stands for today: every letter planned up to that day, and whose morning comes by its end, is ready.
-    `may_go_on` is asked between letters. Never called inside a transaction: each step is written down by itself.
+    `may_go_on` is asked between letters; `call_help` is called once when there is more than one sender's handful.
+    Never called inside a transaction: each step is written down by itself.
     """
     with transaction.atomic(durable=True):
         _freed, in_doubt = claiming.put_back_the_abandoned()
     result = SendResult(in_doubt=in_doubt)
     if settings.MAIL_CONFIGURED:
         run = _Run(_ready(as_of), as_of or now.date(), now, may_go_on, on_letter, result)
+        run.call_help = call_help
         run.go(until_empty=until_empty)
         _note_look(result.trouble)
     else:
@@ -106,6 +113,8 @@ class _Run:
         self.line: Line | None = None
         self.on_this_line = 0
         self.broken_in_a_row = 0
+        self.call_help: Callable[[], object] | None = None
+        self.began = time.monotonic()
 
     def go(self, *, until_empty: bool) -> None:
         try:
@@ -127,6 +136,9 @@ class _Run:
         self._open_line()  # before the claim: a server that is away touches no letter
         taken, claims = claiming.claim(self.ready, by=sender_name(), at_most=LETTERS_A_CLAIM, on=self.on, now=self.now)
         fault("claimed")
+        if taken == LETTERS_A_CLAIM and self.call_help:
+            self.call_help()
+            self.call_help = None
         started = time.monotonic()
         for at, one in enumerate(claims):
             in_time = time.monotonic() - started < settings.LETTER_LEASE_SECONDS / 2
@@ -140,28 +152,33 @@ class _Run:
     def _hand_over(self, one: Claim) -> None:
         if self.line is None:
             return
+        try:
+            message = _message(one)
+        except Exception as error:
+            # Whatever a record brought in: the letters behind this one must not wait for it.
+            logger.exception("Letter %s could not be written", one.letter)
+            claiming.hold(one, f"it could not be written: {type(error).__name__}")
+            return
         self.on_this_line += 1
-        links = compose.links_for(one.page_token, one.stop_token)
-        mail = compose.message(
-            compose.write(one.content, links),
-            links,
-            language=one.content.language,
-            to_name=one.to_name,
-            to_address=one.to_address,
-            message_id=one.message_id,
-        )
         outcome = self.line.hand_over(
-            sender=settings.MAIL_FROM,
+            sender=return_path(one.letter, secret=settings.SECRET_KEY, domain=settings.BOUNCE_DOMAIN),
             recipient=one.to_address,
-            message=mail.message().as_bytes(),
+            message=message,
             before_dot=lambda: claiming.commit_the_dot(one),
         )
         if outcome is None:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
             return
-        self._count(claiming.settle(one, outcome, verdict(outcome)))
+        judged = verdict(outcome)
+        if judged.state is LetterState.SENT:
+            journal.append(Gone(one.going, self._moment(), outcome.text))
+            fault("journaled")
+        self._count(claiming.settle(one, outcome, judged))
         fault("settled")
         self.broken_in_a_row = self.broken_in_a_row + 1 if outcome.code is None else 0
+
+    def _moment(self) -> datetime:
+        return self.now + timedelta(seconds=time.monotonic() - self.began)
 
     def _count(self, state: LetterState) -> None:
         if state is LetterState.SENT:
@@ -191,11 +208,32 @@ class _Run:
         self.line = Line(MailServer.of_the_house())
 
 
+def _message(one: Claim) -> bytes:
+    fault("composing")
+    links = compose.links_for(one.page_token, one.stop_token)
+    mail = compose.message(
+        compose.write(one.content, links),
+        links,
+        language=one.content.language,
+        to_name=one.to_name,
+        to_address=one.to_address,
+        message_id=one.message_id,
+    )
+    mail.extra_headers |= provider.header_for(settings.MAIL_PROVIDER, one.message_id)
+    return mail.message().as_bytes()
+
+
 def send_for_a_while(*, now: datetime) -> SendResult:
-    """What a worker does when it is rung: all that is ready, but no longer than a worker may take to stop."""
+    """What a worker does when it is rung: all that is ready, but no longer than a worker may take to stop.
+
+    Where there is more than a handful it rings once itself, so that a free process of the worker joins in.
+    """
     until = time.monotonic() + SECONDS_A_TASK
     return send_waiting(
-        now=now, until_empty=True, may_go_on=lambda: time.monotonic() < until and not worker_is_stopping()
+        now=now,
+        until_empty=True,
+        may_go_on=lambda: time.monotonic() < until and not worker_is_stopping(),
+        call_help=ring,
     )
 
 

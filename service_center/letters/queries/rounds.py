@@ -140,7 +140,7 @@ class _Gathered:
 
 def owners_before_round(owner_ids: Collection[int], as_of: date, days: StepDays = HOUSE_DAYS) -> list[OwnerBeforeRound]:
     """These owners, their rows held until the transaction ends, in order of id. Five statements, however many."""
-    owners = list(Owner.objects.filter(pk__in=owner_ids).order_by("pk").select_for_update())
+    owners = list(Owner.objects.filter(pk__in=owner_ids).order_by("pk").select_for_update(no_key=True))
     # What changed between the selection and this moment counts: whoever stopped letters meanwhile is out of reach.
     owners = [owner for owner in owners if owner.letters is True and owner.email]
     found = {owner.pk: _Gathered() for owner in owners}

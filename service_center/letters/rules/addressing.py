@@ -1,10 +1,10 @@
 """One address a letter, headers that cannot be broken out of, and a Message-ID that belongs to the letter."""
 
-import hashlib
-import hmac
 import re
 import unicodedata
 from email.utils import getaddresses
+
+from service_center.letters.rules.return_path import mac
 
 # Control characters, line and paragraph separators, halves of characters, private ones.
 BREAKS = {"Cc", "Zl", "Zp", "Cs", "Co", "Cn"}
@@ -36,5 +36,4 @@ def one_line(text: str) -> str:
 
 def message_id(letter: int, *, secret: str, domain: str) -> str:
     """`<letter.ID.MAC@domain>` (RFC 5322, 3.6.4): the same for every copy of a letter, and nobody else can make one."""
-    mac = hmac.new(secret.encode(), f"letter|{letter}".encode(), hashlib.sha256).hexdigest()[:24]
-    return f"<letter.{letter}.{mac}@{domain}>"
+    return f"<letter.{letter}.{mac('letter', letter, secret)}@{domain}>"

@@ -1,17 +1,14 @@
 """What a mail server's answer means for a letter (design/letters.md, sent once; reliability.md, B2)."""
 
-import re
 from dataclasses import dataclass
 from datetime import timedelta
 from enum import StrEnum
 
+from service_center.letters.rules.codes import Fault, Status, fault_of
 from service_center.letters.rules.words import LetterState
 
 # RFC 5321, 4.5.4.1 asks for growing pauses and four to five days at least before giving up.
 PAUSES = (timedelta(minutes=5), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=8), *[timedelta(days=1)] * 7)
-ENHANCED = re.compile(r"\b([245])\.(\d{1,3})\.(\d{1,3})\b")
-# RFC 3463: no such mailbox, no such system, bad address, moved, disabled, no route.
-DEAD_ADDRESS = {("1", "1"), ("1", "2"), ("1", "3"), ("1", "6"), ("2", "1"), ("4", "4")}
 
 
 class Phase(StrEnum):
@@ -35,10 +32,10 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """The state that follows, and whether the owner's address is to be written to no more."""
+    """The state that follows, and whose fault a refusal for good is."""
 
     state: LetterState
-    stops_address: bool = False
+    fault: Fault = Fault.NONE
 
 
 def verdict(outcome: Outcome) -> Verdict:
@@ -50,7 +47,7 @@ def verdict(outcome: Outcome) -> Verdict:
         case None:
             return Verdict(LetterState.IN_DOUBT if outcome.phase is Phase.DOT else LetterState.WAITING)
         case code if 500 <= code <= 599:
-            return Verdict(LetterState.REFUSED, stops_address=_address_is_dead(outcome))
+            return Verdict(LetterState.REFUSED, fault_in(outcome))
         case code if 200 <= code <= 299 and outcome.phase is Phase.DOT:
             return Verdict(LetterState.SENT)
         case code if 400 <= code <= 499:
@@ -59,11 +56,12 @@ def verdict(outcome: Outcome) -> Verdict:
     return Verdict(LetterState.IN_DOUBT if outcome.phase is Phase.DOT else LetterState.WAITING)
 
 
-def _address_is_dead(outcome: Outcome) -> bool:
-    """By the enhanced code; without one, by a refusal of the recipient itself. 5.7.x is about the house, not the owner."""
-    if enhanced := ENHANCED.search(outcome.text):
-        return enhanced[1] == "5" and (enhanced[2], enhanced[3]) in DEAD_ADDRESS
-    return outcome.phase is Phase.RECIPIENT and outcome.code in (550, 551, 553)
+def fault_in(outcome: Outcome) -> Fault:
+    """Whose fault a refusal is: by the enhanced code; without one, by whether the recipient itself was refused."""
+    status = Status.found_in(outcome.text)
+    if status is None and outcome.phase is Phase.RECIPIENT and outcome.code in (550, 551, 553):
+        return Fault.ADDRESS
+    return fault_of(status)
 
 
 def pause_after(refusals: int, letter: int) -> timedelta | None:

@@ -38,3 +38,21 @@ class LinkPurpose(StrEnum):
 
     PAGE = "page"
     STOP = "stop"
+
+
+class ReportSource(StrEnum):
+    """Who said what became of a letter."""
+
+    HAND_OVER = "hand_over"  # the mail server that we handed it to
+    MAIL = "mail"  # a report that came back by mail
+    PROVIDER = "provider"  # the mail provider's signed call
+
+
+class FoundInMail(StrEnum):
+    """What a message to a return path turned out to be."""
+
+    REPORT = "report"
+    NO_LETTER = "no_letter"  # a report, but of no letter of ours; a forged one too
+    AUTO_REPLY = "auto_reply"
+    NO_REPORT = "no_report"
+    UNREADABLE = "unreadable"

@@ -1,0 +1,42 @@
+"""`read_bounces`: what the tick reads of what came back, by hand."""
+
+import json
+from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from service_center.letters.actions import read_returned
+from service_center.letters.rules.words import FoundInMail
+
+
+class Command(BaseCommand):
+    help = (
+        "Reads reports about letters that came back: from the mailbox of BOUNCE_MAILBOX_URL and the folder of\n"
+        "BOUNCE_FOLDER, or from --folder. Each message counts once, however often it is read; none is changed.\n\n"
+        "Example:\n  python manage.py read_bounces --folder /srv/mail/bounces --json"
+    )
+
+    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
+        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--folder", type=Path, metavar="DIR", help="a folder of .eml files, or a Maildir")
+        parser.add_argument("--json", action="store_true", help="prints one JSON document")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        folder = options["folder"]
+        if folder is not None and not folder.is_dir():
+            raise CommandError(f"--folder: {folder}: no such folder", returncode=2)
+        if folder is None and not (settings.BOUNCE_MAILBOX_URL or settings.BOUNCE_FOLDER):
+            raise CommandError(
+                "Nowhere to read: set BOUNCE_MAILBOX_URL or BOUNCE_FOLDER, or say --folder", returncode=2
+            )
+        looked = read_returned(now=timezone.now(), folder=folder)
+        counts = {found.value: looked.found[found] for found in FoundInMail} | {"known": looked.known}
+        self.stdout.write(json.dumps(counts) if options["json"] else ", ".join(f"{n} {k}" for k, n in counts.items()))
+        if looked.trouble:
+            raise CommandError(looked.trouble)

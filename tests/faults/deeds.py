@@ -1,0 +1,189 @@
+"""What the children of a yard do: the product's own actions, over the house that their order names."""
+
+import io
+import json
+import time
+import traceback
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connections
+from django.utils import timezone
+
+from service_center.access.models import Staff
+from service_center.book.models import Owner, Piece
+from service_center.celery import app
+from service_center.letters import actions, compose, doorbell, faults
+from service_center.letters.actions import claiming, daily_round, rounds, send_for_a_while, sending, tick
+from service_center.letters.calendars import working_days
+from service_center.letters.models import Letter, Round
+from service_center.letters.rules.mornings import round_day
+from service_center.letters.rules.words import LetterState
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, WatchModelFactory
+
+# Long past, so that the letters' morning has come by any clock: sold in May 2012, due after 84 months, invited 60
+# days before. A Monday.
+SOLD_ON, INVITED_ON = date(2012, 5, 17), date(2019, 3, 18)
+NOT_OUT = (LetterState.WAITING, LetterState.HANDING_OVER, LetterState.AT_THE_DOT)
+
+
+def do(order: dict[str, Any]) -> Any:
+    """Carry out one order. What it returns is what its caller is told."""
+    # No connection is open in the yard; the object that would open one knows the yard's own database.
+    connections.settings = connections.configure_settings({"default": order["database"]})
+    if hasattr(connections._connections, "default"):
+        del connections["default"]
+    for name, value in order["settings"].items():
+        setattr(settings, name, value)
+    settings.DATA_DIR = Path(order["folder"])
+    claiming.DOT_MARGIN_SECONDS = order["dot_margin"]
+    faults.plan(order["faults"])
+    told = DEEDS[order["deed"]](**order["how"])
+    connections.close_all()
+    return told
+
+
+def warm_up() -> None:
+    """Load what the first letter would: templates, addresses, words. The children have it then."""
+    piece = compose.PieceInLetter(name="Skerry", serial="FH21-000001", rated=False, boutique="", services=())
+    content = compose.LetterContent(1, "en", "Ada Winter", INVITED_ON, (piece,))
+    links = compose.links_for("page", "stop")
+    written = compose.write(content, links)
+    compose.message(
+        written, links, language="en", to_name="Ada Winter", to_address="ada@owners.example", message_id="<1@house>"
+    ).message().as_bytes()
+    working_days("GB")(INVITED_ON)
+
+
+def migrate() -> None:
+    call_command("migrate", interactive=False, verbosity=0)
+
+
+def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_ON.isoformat()) -> None:
+    """Owners, numbered from `first`, with pieces that are all due alike, and somebody at the desk."""
+    sold = date.fromisoformat(sold_on)
+    boutique, model = (
+        BoutiqueFactory(code=f"B{first}"),
+        WatchModelFactory(reference=f"SK-{first}", calibre__code=f"FH-{first}", rated_bar=None),
+    )
+    people = Owner.objects.bulk_create(
+        OwnerFactory.build(code=f"O{number:05d}", name=f"Ada Winter {number}")
+        for number in range(first, first + owners)
+    )
+    Piece.objects.bulk_create(
+        PieceFactory.build(
+            serial=f"FH21-{owner.code}-{at}", owner=owner, boutique=boutique, model=model, sold_on=sold, made_on=None
+        )
+        for owner in people
+        for at in range(pieces_each)
+    )
+    if not Staff.objects.exists():
+        StaffFactory(username="ida", role="desk")
+
+
+def give_password(password: str) -> None:
+    """Ida of the desk can sign in."""
+    ida = Staff.objects.get(username="ida")
+    ida.set_password(password)
+    ida.save()
+
+
+def no_round_today() -> None:
+    """The rounds of these days have run: a worker's clock writes no letters of its own."""
+    now = timezone.now()
+    for offset in (-1, 0, 1, 2):
+        Round.objects.create(day=round_day(now) + timedelta(days=offset), started_at=now, finished_at=now)
+
+
+def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE) -> dict[str, int]:
+    """The daily round of an ISO day."""
+    rounds.OWNERS_AT_ONCE = owners_at_once
+    result = daily_round(as_of=date.fromisoformat(day), now=datetime(2019, 3, 17, 18, 0, tzinfo=UTC))
+    return {"reminders": result.reminders, "letters": result.letters}
+
+
+def send(until_settled: bool = True, at_once: int = sending.LETTERS_A_CLAIM) -> dict[str, Any]:
+    """What a worker does: look, hand over what is ready, look again; an error is left to the next look.
+
+    Ends once nothing is on its way any more.
+    """
+    sending.LETTERS_A_CLAIM = at_once
+    told: dict[str, Any] = {"sent": 0, "in_doubt": 0, "refused": 0, "errors": 0}
+    while True:
+        try:
+            result = send_for_a_while(now=timezone.now())
+            for name in ("sent", "in_doubt", "refused"):
+                told[name] += getattr(result, name)
+            if result.trouble:
+                told["trouble"] = result.trouble
+            if not (until_settled and Letter.objects.filter(state__in=NOT_OUT).exists()):
+                return told
+        except faults.InjectedFault:
+            told["errors"] += 1
+            return told
+        except Exception:  # noqa: BLE001  # as a worker: whatever it was, the next look comes
+            told["errors"] += 1
+            traceback.print_exc()
+            connections.close_all()
+        time.sleep(0.1)
+
+
+def settle_doubt(letter: int, how: str) -> None:
+    """Somebody at the desk decides."""
+    actions.settle_doubt(Letter.objects.get(pk=letter), actions.Settled(how), by=Staff.objects.get(username="ida"))
+
+
+def listed(state: str) -> list[dict[str, Any]]:
+    """What `list_letters` prints."""
+    out = io.StringIO()
+    call_command("list_letters", state=state, json=True, stdout=out)
+    found: list[dict[str, Any]] = json.loads(out.getvalue())
+    return found
+
+
+def ring(broker: str) -> None:
+    """The doorbell, at a broker that may be gone or frozen."""
+    app.conf.broker_url = broker
+    doorbell.ring()
+
+
+def after_restore(go_on: bool = False) -> dict[str, int]:
+    """The command of that name, as somebody runs it after bringing a backup back."""
+    out = io.StringIO()
+    call_command("after_restore", go_on=go_on, json=True, stdout=out)
+    told: dict[str, int] = json.loads(out.getvalue())
+    return told
+
+
+def sweep() -> tuple[int, int]:
+    """Only the first thing a sender does: letters whose lease ran out."""
+    return claiming.put_back_the_abandoned()
+
+
+def beat(ticks: int, day: str) -> dict[str, int]:
+    """A clock that ticks: the day's round if it has not run, then what waits."""
+    now = datetime.fromisoformat(f"{day}T12:00:00+00:00")
+    told = {"sent": 0}
+    for _tick in range(ticks):
+        told["sent"] += tick(now=now).sent
+    return told
+
+
+DEEDS: dict[str, Callable[..., Any]] = {
+    "migrate": migrate,
+    "fill": fill,
+    "no_round_today": no_round_today,
+    "round": a_round,
+    "send": send,
+    "give_password": give_password,
+    "listed": listed,
+    "ring": ring,
+    "after_restore": after_restore,
+    "settle_doubt": settle_doubt,
+    "sweep": sweep,
+    "beat": beat,
+}
