@@ -64,6 +64,9 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "intake:taken_in": COUNTER,
     "intake:receipt": COUNTER,
     "intake:label": COUNTER,
+    "intake:visits": COUNTER,
+    "intake:mark_visit": COUNTER,
+    "intake:opening_hours": DESK,
     # the book's files
     "exchange:import_book": DESK,
     "exchange:export_book": DESK,
@@ -71,6 +74,11 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "owner_pages:letter": Door.OWNER,
     "owner_pages:answer": Door.OWNER,
     "owner_pages:stop_letters": Door.OWNER,
+    "owner_pages:book_visit": Door.OWNER,
+    "owner_pages:visit": Door.OWNER,
+    "owner_pages:move_visit": Door.OWNER,
+    "owner_pages:cancel_visit": Door.OWNER,
+    "owner_pages:visit_calendar": Door.OWNER,
     # the demo's mail, on loopback
     "demo:mailbox": EVERYONE,
     "demo:mail": EVERYONE,

@@ -19,7 +19,7 @@ from service_center.access.rules import Role
 from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind
-from service_center.demo import past
+from service_center.demo import past, visits
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import INSTRUMENT, Visit, sheet_of
@@ -69,6 +69,8 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         _keep_sheets(by["bench"], progress)
         past.write_letters(today, progress)
         _fill_the_house(dice, today, by)
+        visits.open_boutiques(today, by=by["desk"])
+        visits.book_visits(dice, today)
         leave_trail(by=None, deed=BUILT, subject="demo:book", after={"pieces": len(book["pieces.csv"])})
 
 

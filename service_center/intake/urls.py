@@ -3,6 +3,7 @@
 from django.urls import path
 
 from service_center.intake import views
+from service_center.intake.visits import views as visit_views
 
 app_name = "intake"
 urlpatterns = [
@@ -12,4 +13,7 @@ urlpatterns = [
     path("taken-in/<int:pk>/", views.taken_in, name="taken_in"),
     path("taken-in/<int:pk>/receipt/", views.receipt, name="receipt"),
     path("taken-in/<int:pk>/label/", views.label, name="label"),
+    path("visits/", visit_views.visits, name="visits"),
+    path("visits/<int:pk>/", visit_views.mark_visit, name="mark_visit"),
+    path("opening-hours/", visit_views.opening_hours, name="opening_hours"),
 ]

@@ -1,7 +1,7 @@
 """What an owner does behind a letter's link. Each deed is one transaction; said twice, it is one."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
@@ -10,6 +10,7 @@ from service_center.access.actions import leave_trail
 from service_center.book.actions import set_letters
 from service_center.book.models import Boutique, HistoryEntry, Owner
 from service_center.book.rules import DoneBy, EntryKind, Tightness
+from service_center.intake.visits.actions import leave_at_home
 from service_center.letters.actions import record_answer
 from service_center.letters.models import Answer, Letter
 from service_center.letters.rules.words import AnswerChoice
@@ -29,18 +30,20 @@ def answer(
     day: date | None,
     boutique: Boutique | None,
     on: date,
+    now: datetime,
 ) -> int:
     """Write down what the owner says on a day of one piece, or of several alike. Returns how many answers are new.
 
     What stands already is not written again: a double tap is one answer. A later answer outweighs an earlier one;
-    both are kept.
+    both are kept. A piece that was to come on a visit stays at home where its owner now says otherwise.
     """
-    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
     new = 0
     for of in pieces:
         standing = answer_standing(letter, of.piece)
         if standing and (standing.choice, standing.day, standing.boutique) == (choice.value, day, boutique):
             continue
+        leave_at_home(owner, of.piece, now=now)
         said = record_answer(
             owner=owner, letter=letter, piece=of.piece, choice=choice, day=day, boutique=boutique, on=on, by=None
         )
@@ -87,7 +90,7 @@ def _key(answer: Answer) -> UUID:
 @transaction.atomic
 def stop_letters(letter: Letter, *, on: date) -> bool:
     """No more letters to this owner. False where they had stopped already."""
-    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
     if owner.letters is False:
         return False
     record_answer(
@@ -106,7 +109,7 @@ def stop_letters(letter: Letter, *, on: date) -> bool:
 @transaction.atomic
 def resume_letters(letter: Letter, *, on: date) -> bool:
     """The owner wants letters again, from a day on. False where they had never stopped."""
-    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
     if owner.letters is not False:
         return False
     set_letters(owner, wanted=True)

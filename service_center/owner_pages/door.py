@@ -23,7 +23,8 @@ from service_center.letters.queries import letter_for_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.owner_pages import misses
 
-View = Callable[[HttpRequest, Letter, str], HttpResponseBase]
+# Request, letter and secret; then whatever else stands in the address.
+View = Callable[..., HttpResponseBase]
 HEADERS = {
     "Referrer-Policy": "no-referrer",
     "X-Robots-Tag": "noindex, nofollow",
@@ -40,13 +41,13 @@ def behind_link(purpose: LinkPurpose) -> Callable[[View], Callable[..., HttpResp
 
     def decorate(view: View) -> Callable[..., HttpResponseBase]:
         @wraps(view)
-        def opened(request: HttpRequest, token: str) -> HttpResponseBase:
+        def opened(request: HttpRequest, token: str, **more: int) -> HttpResponseBase:
             now, network = timezone.now(), misses.network_of(_address(request))
             refused = misses.too_many(network, now)
             letter = None if refused and purpose is LinkPurpose.PAGE else letter_for_token(token, purpose, now)
             if letter is not None:
                 with translation.override(language_of(letter.owner)):
-                    response: HttpResponseBase = view(request, letter, token)
+                    response: HttpResponseBase = view(request, letter, token, **more)
             else:
                 if not refused:
                     misses.count(network, now)

@@ -1,8 +1,9 @@
 """The answers an owner can give, each a form with its one button."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 from django.http import QueryDict
@@ -10,9 +11,10 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
 from service_center.book.models import Boutique
+from service_center.intake.visits.actions import Wish
 from service_center.letters.rules.words import AnswerChoice
 from service_center.owner_pages.queries import PieceAsked
-from service_center.owner_pages.rules import Days, days_for
+from service_center.owner_pages.rules import ASK_AGAIN_DAYS, Days, days_for
 
 DAY_LABELS = {
     AnswerChoice.BOOKED: _("On which day?"),
@@ -42,14 +44,18 @@ class DayForm(AnswerForm):
         field.widget.attrs |= {"min": days.first.isoformat(), "max": days.last.isoformat()}
 
     def clean_day(self) -> date:
-        day: date = self.cleaned_data["day"]
-        if not self.days.hold(day):
-            raise forms.ValidationError(
-                _("Please choose a day from %(first)s to %(last)s."),
-                code="day",
-                params={"first": date_format(self.days.first), "last": date_format(self.days.last)},
-            )
-        return day
+        return within(self.days, self.cleaned_data["day"])
+
+
+def within(days: Days, day: date) -> date:
+    """The day, where an answer may name it. Raises ValidationError that says which days it may name."""
+    if not days.hold(day):
+        raise forms.ValidationError(
+            _("Please choose a day from %(first)s to %(last)s."),
+            code="day",
+            params={"first": date_format(days.first), "last": date_format(days.last)},
+        )
+    return day
 
 
 class BookForm(DayForm):
@@ -122,3 +128,53 @@ def together(
     return BookForm(
         data, choice=AnswerChoice.BOOKED, days=days, boutiques=boutiques, pieces=pieces, auto_id="together-%s"
     )
+
+
+class PlaceForm(forms.Form):
+    """The one button of a free place: where, and when by the boutique's clock."""
+
+    form_key = forms.UUIDField()
+    boutique = forms.TypedChoiceField()
+    start = forms.CharField(max_length=16)
+
+    def __init__(self, data: QueryDict, *, boutiques: list[Boutique]) -> None:
+        super().__init__(data)
+        field = self.fields["boutique"]
+        assert isinstance(field, forms.TypedChoiceField)
+        field.choices = [(boutique.code, str(boutique)) for boutique in boutiques]
+        field.coerce = {boutique.code: boutique for boutique in boutiques}.__getitem__
+
+    def clean_start(self) -> datetime:
+        try:
+            start = datetime.fromisoformat(self.cleaned_data["start"])
+        except ValueError:
+            start = None
+        if start is None or start.tzinfo is not None:
+            raise forms.ValidationError(_("Please choose a time."), code="start")
+        return start
+
+    def wish(self) -> Wish:
+        """What the owner asks for. For a valid form."""
+        start: datetime = self.cleaned_data["start"]
+        return Wish(self.cleaned_data["boutique"], start.date(), start.time())
+
+
+class CancelForm(forms.Form):
+    """Giving a visit up, and when the owner may be asked again."""
+
+    form_key = forms.UUIDField(widget=forms.HiddenInput)
+    day = forms.DateField(
+        label=_("When may we ask again?"),
+        input_formats=["%Y-%m-%d"],
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def __init__(self, data: QueryDict | None = None, *, today: date) -> None:
+        super().__init__(data, initial={"form_key": uuid4(), "day": today + timedelta(days=ASK_AGAIN_DAYS)})
+        days = days_for(AnswerChoice.NOT_NOW, today=today, starts_on=today)
+        assert days is not None
+        self.days = days
+        self.fields["day"].widget.attrs |= {"min": days.first.isoformat(), "max": days.last.isoformat()}
+
+    def clean_day(self) -> date:
+        return within(self.days, self.cleaned_data["day"])

@@ -1,20 +1,22 @@
 """What the page of a letter is made of: its pieces as the letter tells of them, and the answers it takes."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
+from service_center.intake.visits.models import Visit
+from service_center.intake.visits.queries import coming_visits
 from service_center.letters.compose import told_of
 from service_center.letters.compose_words import subject
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.words import AnswerChoice
 from service_center.owner_pages.forms import answers_for, together
-from service_center.owner_pages.queries import PieceAsked, boutiques_for, pieces_of
-from service_center.owner_pages.wording import answer_in_words
+from service_center.owner_pages.queries import PieceAsked, pieces_of, who_receives
+from service_center.owner_pages.wording import answer_in_words, visit_in_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +28,13 @@ class Wrong:
     data: QueryDict
 
 
-def context_of(letter: Letter, today: date, wrong: Wrong | None = None) -> dict[str, Any]:
+def context_of(letter: Letter, today: date, now: datetime, wrong: Wrong | None = None) -> dict[str, Any]:
     """What the template shows. One filled button: on the only piece that waits for an answer, or for all of them."""
     pieces = pieces_of(letter, today)
     told = _told(letter)
-    boutiques = boutiques_for(letter.owner, pieces)
+    receiving = who_receives(letter.owner, pieces)
+    boutiques, by_hour = receiving.by_day, bool(receiving.by_hour)
+    visits = coming_visits(letter.owner, [of.piece for of in pieces], now)
     waiting = [of for of in pieces if of.services and of.answer is None]
     cards = []
     for of in pieces:
@@ -42,10 +46,12 @@ def context_of(letter: Letter, today: date, wrong: Wrong | None = None) -> dict[
             | {
                 "piece": of.piece,
                 "asks": bool(of.services),
-                "answer": answer_in_words(of.answer) if of.answer else "",
+                "answer": _answer(of, visits.get(of.piece.pk)),
+                "visit": visits.get(of.piece.pk),
                 "forms": forms,
                 "open": chosen,
-                "asks_first": bool(forms.book) and waiting == [of],
+                "by_hour": by_hour,
+                "asks_first": (by_hour or bool(forms.book)) and waiting == [of],
             }
         )
     all_wrong = wrong if wrong and len(wrong.serials) > 1 else None
@@ -53,8 +59,16 @@ def context_of(letter: Letter, today: date, wrong: Wrong | None = None) -> dict[
         "letter": letter,
         "subject": _subject(told, [of for of in pieces if of.services]),
         "cards": cards,
+        "together_by_hour": waiting if by_hour and len(waiting) > 1 else [],
         "together": together(waiting, boutiques, today=today, data=all_wrong.data if all_wrong else None),
     }
+
+
+def _answer(of: PieceAsked, visit: Visit | None) -> str:
+    """What stands of a piece: a visit that is still to come, else the latest answer."""
+    if visit:
+        return visit_in_words(visit)
+    return answer_in_words(of.answer) if of.answer else ""
 
 
 def _told(letter: Letter) -> dict[str, dict[str, Any]]:

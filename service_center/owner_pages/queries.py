@@ -9,6 +9,7 @@ from django.conf import settings
 
 from service_center.book.models import Boutique, Owner, Piece
 from service_center.book.rules import ServiceKind
+from service_center.intake.visits.queries import with_opening_hours
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
 from service_center.letters.models import Answer, Letter, Reminder
@@ -66,6 +67,24 @@ def boutiques_for(owner: Owner, pieces: Iterable[PieceAsked]) -> list[Boutique]:
     known = list(Boutique.objects.order_by("name", "code"))
     near = [one for one in known if one.pk in sold_them or (one.country and one.country == owner.country)]
     return near or known
+
+
+@dataclass(frozen=True, slots=True)
+class Receiving:
+    """Boutiques that keep opening hours, where a visit is a place at an hour (`by_hour`).
+
+    Only where none of an owner's boutiques does, those that take pieces in on a day (`by_day`).
+    """
+
+    by_hour: list[Boutique]
+    by_day: list[Boutique]
+
+
+def who_receives(owner: Owner, pieces: Iterable[PieceAsked]) -> Receiving:
+    """The boutiques an owner may bring pieces to, by how they receive. Two statements."""
+    boutiques = boutiques_for(owner, pieces)
+    by_hour = with_opening_hours(boutiques)
+    return Receiving(by_hour, [] if by_hour else boutiques)
 
 
 def _answers_since(letter: Letter, pieces: list[Piece]) -> dict[int, Answer]:

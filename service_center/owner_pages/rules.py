@@ -11,6 +11,8 @@ PAUSE_DAYS = 730
 # What a form offers before the owner chooses.
 USUAL_BOOKING_DAYS = 7
 USUAL_PAUSE_DAYS = 91
+# After a visit that was given up: the wish to come is fresh.
+ASK_AGAIN_DAYS = 28
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,8 @@
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from service_center.intake.visits.models import Visit
+from service_center.intake.visits.wording import clock, full_day
 from service_center.letters.models import Answer
 from service_center.letters.rules.words import AnswerChoice
 
@@ -20,3 +22,9 @@ def answer_in_words(answer: Answer) -> str:
         AnswerChoice.NO_MORE_LETTERS: _("You get no more letters from us about the care of your watches."),
     }
     return words[AnswerChoice(answer.choice)] % said
+
+
+def visit_in_words(visit: Visit) -> str:
+    """Where and when an owner comes."""
+    when = {"boutique": str(visit.boutique), "day": full_day(visit.day), "time": clock(visit.at)}
+    return _("You come to %(boutique)s on %(day)s at %(time)s.") % when

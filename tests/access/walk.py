@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from typing import Any
 from uuid import uuid4
 
@@ -10,6 +10,8 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from service_center.book.models import Boutique, Piece
 from service_center.intake.actions import take_in
+from service_center.intake.visits.actions import Wish, book
+from service_center.intake.visits.models import OpeningHours
 from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
@@ -55,6 +57,9 @@ class World:
             email="nobody@owners.example", stopped_at=NOW, because="550 5.1.1 unknown", letter=self.letter
         )
         self.entry = history(self.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
+        OpeningHours.objects.create(boutique=self.boutique, weekday=4, opens=time(10), closes=time(12), places=2)
+        friday = Wish(self.boutique, date(2026, 6, 12), time(10, 30))
+        self.visit = book(self.letter, [self.piece], friday, form_key=uuid4(), on=DAY, now=NOW)
         self.drop_off = take_in(
             self.piece,
             form_key=uuid4(),
@@ -85,9 +90,15 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "intake:taken_in": lambda world: {"pk": world.drop_off.pk},
     "intake:receipt": lambda world: {"pk": world.drop_off.pk},
     "intake:label": lambda world: {"pk": world.drop_off.pk},
+    "intake:mark_visit": lambda world: {"pk": world.visit.pk},
     "owner_pages:letter": lambda world: {"token": PAGE_SECRET},
     "owner_pages:answer": lambda world: {"token": PAGE_SECRET},
     "owner_pages:stop_letters": lambda world: {"token": STOP_SECRET},
+    "owner_pages:book_visit": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:visit": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
+    "owner_pages:move_visit": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
+    "owner_pages:cancel_visit": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
+    "owner_pages:visit_calendar": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
     "demo:mail": lambda world: {"key": "none"},
     "demo:mail_html": lambda world: {"key": "none"},
 }

@@ -193,6 +193,11 @@ def days_around(staff: Staff, boutique: Boutique, first: date, last: date) -> di
     return found
 
 
+def closures_of(boutique: Boutique, today: date) -> list[Closure]:
+    """A boutique's closures that are not over, in order. One statement."""
+    return list(Closure.objects.filter(boutique=boutique, last_day__gte=today).order_by("first_day", "last_day"))
+
+
 def visits_when_closed(boutique: Boutique, today: date) -> list[Visit]:
     """Booked visits from a day on that no longer fall into opening hours: somebody has to telephone. Five statements."""
     booked = Visit.objects.filter(boutique=boutique, day__gte=today, state=VisitState.BOOKED)

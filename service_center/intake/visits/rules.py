@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from hashlib import sha256
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -158,6 +159,12 @@ def fault_of_hours(hours: Sequence[Hours]) -> str:
         if before.weekday == after.weekday and after.opens < before.closes:
             return "overlap"
     return ""
+
+
+def version_of(week: Iterable[Hours]) -> str:
+    """A short word that differs where two weeks' opening hours do, whatever their order."""
+    in_order = sorted((one.weekday, one.opens, one.closes, one.places) for one in week)
+    return sha256(repr(in_order).encode()).hexdigest()[:16]
 
 
 def bookable_days(today: date) -> tuple[date, date]:

@@ -5,6 +5,7 @@ from datetime import date
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -14,7 +15,7 @@ from service_center.owner_pages import actions
 from service_center.owner_pages.door import behind_link, link_csrf, todays_date
 from service_center.owner_pages.forms import AnswerForm, answers_for, together
 from service_center.owner_pages.page import Wrong, context_of
-from service_center.owner_pages.queries import PieceAsked, boutiques_for, pieces_of
+from service_center.owner_pages.queries import PieceAsked, pieces_of, who_receives
 
 ABOUT_LETTERS = {AnswerChoice.NO_MORE_LETTERS.value: actions.stop_letters, "letters_again": actions.resume_letters}
 ONE_CLICK = ("List-Unsubscribe", "One-Click")  # RFC 8058, section 3.2
@@ -48,7 +49,7 @@ def answer(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     chosen = AnswerChoice(choice)
     if not form.is_valid():
         return _page(request, letter, token, wrong=Wrong(serials, chosen, request.POST), status=422)
-    actions.answer(letter, pieces, choice=chosen, on=today, **form.answer())
+    actions.answer(letter, pieces, choice=chosen, on=today, now=timezone.now(), **form.answer())
     return redirect(f"{page}?thanks")
 
 
@@ -58,7 +59,7 @@ def _form(
     """The form that was sent; None for one that the page does not have. Only a visit can be for several pieces."""
     if not pieces or choice not in set(AnswerChoice):
         return None
-    chosen, boutiques = AnswerChoice(choice), boutiques_for(letter.owner, pieces)
+    chosen, boutiques = AnswerChoice(choice), who_receives(letter.owner, pieces).by_day
     if len(pieces) == 1:
         return answers_for(pieces[0], boutiques, today=today, chosen=chosen, data=request.POST).of(chosen)
     return together(pieces, boutiques, today=today, data=request.POST) if chosen is AnswerChoice.BOOKED else None
@@ -87,5 +88,5 @@ def _page(
     wrong: Wrong | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    context = context_of(letter, todays_date(letter), wrong) | {"token": token, "thanks": thanks}
+    context = context_of(letter, todays_date(letter), timezone.now(), wrong) | {"token": token, "thanks": thanks}
     return render(request, "owner_pages/letter.html", context, status=status)

@@ -63,7 +63,7 @@ def book(letter: Letter, pieces: Sequence[Piece], wish: Wish, *, form_key: UUID,
     `on` is the owner's day. The same form sent twice is one visit: the first is given back. Raises JustTaken,
     NotOffered or AlreadyComing; nothing is written then.
     """
-    owner = Owner.objects.select_for_update().get(pk=letter.owner_id)
+    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
     before = _done_by(form_key, owner)
     if before:
         return before
@@ -102,10 +102,12 @@ def move(visit: Visit, wish: Wish, *, form_key: UUID, on: date, now: datetime) -
 
 
 @transaction.atomic
-def cancel(visit: Visit, *, ask_again: date, form_key: UUID | None, on: date, now: datetime) -> Visit:
+def cancel(
+    visit: Visit, *, ask_again: date, form_key: UUID | None, on: date, now: datetime, by: Staff | None = None
+) -> Visit:
     """Give a place up. The owner is asked again from a day on: that is the answer which stands then.
 
-    Cancelled twice is cancelled once. Raises NoLongerOpen for a visit that has begun.
+    `by`: who wrote it down, where the owner told the house instead of pressing the button. Cancelled twice is cancelled once. Raises NoLongerOpen for a visit that has begun.
     """
     visit = _held(visit)
     if visit.state == VisitState.CANCELLED:
@@ -115,8 +117,10 @@ def cancel(visit: Visit, *, ask_again: date, form_key: UUID | None, on: date, no
     _change(visit, now)
     visit.save()
     pieces = [row.piece for row in visit.coming.select_related("piece")]
-    _answer(visit, pieces, AnswerChoice.NOT_NOW, day=ask_again, boutique=None, on=on)
-    _note(visit, Deed.CANCELLED, form_key=form_key, now=now)
+    _answer(visit, pieces, AnswerChoice.NOT_NOW, day=ask_again, boutique=None, on=on, by=by)
+    _note(visit, Deed.CANCELLED, form_key=form_key, now=now, by=by)
+    if by:
+        _leave_trail(visit, "cancel_visit", by, before=VisitState.BOOKED.value)
     return visit
 
 
@@ -147,7 +151,7 @@ def mark(visit: Visit, *, came: bool, by: Staff, today: date, now: datetime) -> 
 
     Raises NoLongerOpen for a cancelled visit, and for one that is still to come on another day.
     """
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = _held(visit)
     state = VisitState.CAME if came else VisitState.DID_NOT_COME
     if visit.state == state:
         return visit
@@ -157,15 +161,13 @@ def mark(visit: Visit, *, came: bool, by: Staff, today: date, now: datetime) -> 
     visit.state = state.value
     visit.save(update_fields=["state"])
     _note(visit, Deed.MARKED, form_key=None, now=now, by=by)
-    leave_trail(
-        by=by, deed="mark_visit", subject=f"visit:{visit.key}", before={"state": before}, after={"state": state.value}
-    )
+    _leave_trail(visit, "mark_visit", by, before=before)
     return visit
 
 
 def _held(visit: Visit) -> Visit:
-    """The visit as it is now, under its owner's lock, as every deed of an owner is."""
-    Owner.objects.select_for_update().get(pk=visit.owner_id)
+    """The visit as it is now, under its owner's lock, as in every deed."""
+    Owner.objects.select_for_update(no_key=True).get(pk=visit.owner_id)
     return Visit.objects.select_related("boutique", "owner", "letter").get(pk=visit.pk)
 
 
@@ -217,19 +219,22 @@ def _change(visit: Visit, now: datetime) -> None:
 
 
 def _answer(
-    visit: Visit, pieces: Sequence[Piece], choice: AnswerChoice, *, day: date, boutique: Boutique | None, on: date
+    visit: Visit,
+    pieces: Sequence[Piece],
+    choice: AnswerChoice,
+    *,
+    day: date,
+    boutique: Boutique | None,
+    on: date,
+    by: Staff | None = None,
 ) -> None:
+    owner, letter = visit.owner, visit.letter
     for piece in pieces:
-        record_answer(
-            owner=visit.owner,
-            letter=visit.letter,
-            piece=piece,
-            choice=choice,
-            day=day,
-            boutique=boutique,
-            on=on,
-            by=None,
-        )
+        record_answer(owner=owner, letter=letter, piece=piece, choice=choice, day=day, boutique=boutique, on=on, by=by)
+
+
+def _leave_trail(visit: Visit, deed: str, by: Staff, *, before: str) -> None:
+    leave_trail(by=by, deed=deed, subject=f"visit:{visit.key}", before={"state": before}, after={"state": visit.state})
 
 
 def _note(visit: Visit, deed: Deed, *, form_key: UUID | None, now: datetime, by: Staff | None = None) -> None:
