@@ -1,5 +1,7 @@
 """Interval rules (facts of the house) and due dates (conclusions, recomputable at any time)."""
 
+from typing import Any
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -41,6 +43,13 @@ class IntervalRule(models.Model):
         ]
 
 
+# A due date is worked out from the very rows it points to, which are never taken away: checking each of ten million
+# pointers again would cost more than working them out.
+CONCLUDED: dict[str, Any] = {
+    "on_delete": models.PROTECT, "db_index": False, "db_constraint": False, "related_name": "+",
+}  # fmt: skip
+
+
 class DueDate(models.Model):
     """When one kind of service of one piece opens, is due and closes; dates are empty where no start is known.
 
@@ -49,20 +58,22 @@ class DueDate(models.Model):
     (`owed_entry` left it owing), or a reading fell short (`evidence`, as rules/evidence.py records it).
     """
 
-    piece = models.ForeignKey(Piece, on_delete=models.CASCADE, db_index=False, related_name="due_dates")
+    piece = models.ForeignKey(
+        Piece, on_delete=models.CASCADE, db_index=False, db_constraint=False, related_name="due_dates"
+    )
     kind = models.CharField(max_length=16, choices=KINDS)
     starts_on = models.DateField(null=True)
     start_fact = models.CharField(max_length=16, blank=True, choices=[(fact.value, fact.value) for fact in StartFact])
-    start_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
-    rule = models.ForeignKey(IntervalRule, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
+    start_entry = models.ForeignKey(HistoryEntry, null=True, **CONCLUDED)
+    rule = models.ForeignKey(IntervalRule, null=True, **CONCLUDED)
     opens_on = models.DateField(null=True)
     due_on = models.DateField(null=True)
     closes_on = models.DateField(null=True)
     owed_since = models.DateField(null=True)
-    owed_entry = models.ForeignKey(HistoryEntry, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
+    owed_entry = models.ForeignKey(HistoryEntry, null=True, **CONCLUDED)
     evidence = models.JSONField(null=True)
     held = models.CharField(max_length=16, blank=True)
-    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
+    boutique = models.ForeignKey(Boutique, null=True, **CONCLUDED)
 
     class Meta:
         # Two million rows for a whole maker: an index more is paid for at every recomputation. The pages of the desk's

@@ -111,7 +111,7 @@ def due_by_serial(
 def pieces_with_facts_between(after: date, up_to: date) -> set[int]:
     """Pieces with a fact dated after one day and up to another. Four statements."""
     dated = Q(made_on__gt=after, made_on__lte=up_to) | Q(sold_on__gt=after, sold_on__lte=up_to)
-    moved = Custody.objects.filter(since__gte=_midnight_after(after), since__lt=_midnight_after(up_to))
+    moved = Custody.objects.filter(since__gte=midnight_after(after), since__lt=midnight_after(up_to))
     return {
         *Piece.objects.filter(dated).values_list("pk", flat=True),
         *HistoryEntry.objects.filter(done_on__gt=after, done_on__lte=up_to).values_list("piece_id", flat=True),
@@ -120,7 +120,8 @@ def pieces_with_facts_between(after: date, up_to: date) -> set[int]:
     }
 
 
-def _midnight_after(day: date) -> datetime:
+def midnight_after(day: date) -> datetime:
+    """The moment a day is over where the house is."""
     return timezone.make_aware(datetime.combine(day + timedelta(days=1), time.min))
 
 

@@ -6,6 +6,7 @@ from time import monotonic
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from tqdm import tqdm
 
 from service_center.book.models import Piece
 from service_center.intervals.actions import recompute
@@ -34,7 +35,8 @@ class Command(BaseCommand):
         as_of = day_asked_for(options["as_of"])
         ids = self._pieces(options["serial"])
         started = monotonic()
-        done = recompute(ids, as_of=as_of)
+        with tqdm(total=len(ids) if ids else Piece.objects.count(), unit=" pieces", disable=None, leave=False) as bar:
+            done = recompute(ids, as_of=as_of, progress=bar.update)
         seconds = round(monotonic() - started, 3)
         if options["json"]:
             self.stdout.write(json.dumps({"pieces": done.pieces, "seconds": seconds}))
