@@ -9,15 +9,17 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Case, F, Q, Value, When
+from django.db.models import BigIntegerField, Case, CharField, F, Field, Q, Value, When
 from django.db.models.functions import Now
 
 from service_center.intervals.models import DueDate
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.reporting import Said, report
+from service_center.letters.actions.wording import keep_wordings
 from service_center.letters.compose import LetterContent
 from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.queries.contents import contents_of
@@ -71,9 +73,12 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
     rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
     letters = list(rows[:at_most])
     going = _still_to_go(letters, on)
+    wordings = keep_wordings({letter.language for letter in going})
     for letter in going:
         letter.attempt += 1
         letter.email = one_address(letter.owner.email) or ""
+        # One that may have gone out already goes again as the same message.
+        letter.wording = letter.wording if letter.wording_id and letter.dot_at else wordings[letter.language]
         letter.message_id = letter.message_id or message_id(
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
@@ -84,15 +89,17 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
         claimed_by=by[:100],
         lease_until=Now() + timedelta(seconds=settings.LETTER_LEASE_SECONDS),
         reason="",
-        email=_each(going, "email"),
-        message_id=_each(going, "message_id"),
+        email=_each(going, "email", CharField()),
+        message_id=_each(going, "message_id", CharField()),
+        wording=_each(going, "wording_id", BigIntegerField()),
     )
     return len(letters), _with_links(going, now)
 
 
-def _each(letters: Sequence[Letter], field: str) -> Case:
+def _each(letters: Sequence[Letter], field: str, kind: "Field[Any, Any]") -> Case:
     """Each row's own value in one statement for all."""
-    return Case(*(When(pk=letter.pk, then=Value(getattr(letter, field))) for letter in letters), default=F(field))
+    values = (When(pk=letter.pk, then=Value(getattr(letter, field))) for letter in letters)
+    return Case(*values, default=F(field), output_field=kind)
 
 
 def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:

@@ -14,11 +14,15 @@ from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
 from service_center.letters.compose import LetterContent, PieceInLetter, ServiceInLetter
 from service_center.letters.models import Letter, Reminder
-from service_center.letters.rules.words import LetterState, Step
+from service_center.letters.queries.wording import wordings_of
+from service_center.letters.rules.words import LetterState
 
 
-def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
-    """What each letter says of its living reminders; one that ended, of those it would have said. Five statements, however many."""
+def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> dict[int, LetterContent]:
+    """What each letter says of its living reminders; one that ended, of those it would have said.
+
+    In its own language and the words it was written with, or in another `language`. Seven statements, however many.
+    """
     asked: dict[int, list[Reminder]] = defaultdict(list)
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
     reminders = Reminder.objects.filter(spoken_of, letter__in=[letter.pk for letter in letters])
@@ -28,6 +32,7 @@ def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
     facts = facts_of(pieces)
     rules = house_rules()
     works = _works(pieces)
+    wordings = wordings_of(letters, language)
 
     def dues(piece: int, as_of: date) -> dict[ServiceKind, Due]:
         found = due_dates(facts[piece], rules, as_of, shelf_months=settings.SHELF_MONTHS)
@@ -36,7 +41,8 @@ def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
     return {
         letter.pk: LetterContent(
             letter=letter.pk,
-            language=letter.language,
+            language=wordings[letter.pk].language,
+            wording=wordings[letter.pk],
             owner_name=letter.owner.name,
             as_of=letter.planned_on,
             pieces=tuple(
@@ -65,7 +71,7 @@ def _piece(
         rated=bool(piece.model and piece.model.rated_bar is not None),
         boutique=piece.boutique.name if piece.boutique else "",
         services=tuple(
-            ServiceInLetter(due=dues[ServiceKind(reminder.kind)], again=reminder.step != Step.INVITATION)
+            ServiceInLetter(due=dues[ServiceKind(reminder.kind)], step=reminder.step)
             for reminder in reminders
             if ServiceKind(reminder.kind) in dues
         ),
