@@ -13,16 +13,19 @@ from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
 from service_center.letters.compose_html import filled, in_html, paragraphs
 from service_center.letters.compose_mail import Envelope, mail
+from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
 from service_center.letters.compose_wording import Wording
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.layout import isolated, wrapped
 
 __all__ = [
     "MASK",
+    "Content",
     "LetterContent",
     "Links",
     "PieceInLetter",
     "ServiceInLetter",
+    "VisitContent",
     "Written",
     "letter_as_mail",
     "links_for",
@@ -90,10 +93,11 @@ class Written:
 
 
 def links_for(page_token: str, stop_token: str) -> Links:
-    """The links of a letter from its secrets."""
+    """The links of a letter from its secrets. A letter that cannot be stopped has none to stop it."""
+    stop = reverse("owner_pages:stop_letters", kwargs={"token": stop_token}) if stop_token else ""
     return Links(
         page=settings.SITE_URL + reverse("owner_pages:letter", kwargs={"token": page_token}),
-        stop=settings.SITE_URL + reverse("owner_pages:stop_letters", kwargs={"token": stop_token}),
+        stop=settings.SITE_URL + stop if stop else "",
     )
 
 
@@ -102,8 +106,18 @@ def masked_links() -> Links:
     return Links(page=f"{settings.SITE_URL}/o/{MASK}/", stop=f"{settings.SITE_URL}/o/stop/{MASK}/")
 
 
-def write(content: LetterContent, links: Links) -> Written:
-    """The words of a letter. What its wording names and its records hold can neither break it nor keep it back."""
+Content = LetterContent | VisitContent
+
+
+def write(content: Content, links: Links) -> Written:
+    """The words of a letter, whatever it is about."""
+    if isinstance(content, VisitContent):
+        return Written(*visit_as_text(content, links.page), visit_as_html(content, links.page))
+    return _invitation(content, links)
+
+
+def _invitation(content: LetterContent, links: Links) -> Written:
+    """What its wording names and its records hold can neither break it nor keep it back."""
     wording, house = content.wording, settings.HOUSE_NAME
     owner = isolated(one_line(content.owner_name))
     about = _about(content, owner)
@@ -135,7 +149,7 @@ def _about(content: LetterContent, owner: str) -> dict[str, str]:
 
 
 def letter_as_mail(
-    content: LetterContent,
+    content: Content,
     links: Links,
     *,
     to_name: str,
@@ -145,8 +159,9 @@ def letter_as_mail(
 ) -> bytes:
     """The letter as it is handed over. `more`: further headers."""
     written = write(content, links)
+    attached = calendar_of(content) if isinstance(content, VisitContent) else []
     envelope = Envelope(to_name, to_address, message_id, content.language, links.stop)
-    return mail(written.subject, written.text, written.html, envelope, more=more)
+    return mail(written.subject, written.text, written.html, envelope, attached=attached, more=more)
 
 
 def told_of(piece: PieceInLetter, as_of: date, wording: Wording) -> dict[str, Any]:

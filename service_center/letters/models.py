@@ -8,7 +8,16 @@ from service_center.book.models import Boutique, Owner, Piece
 from service_center.book.rules import ServiceKind
 from service_center.letters.rules.bounces import Happened
 from service_center.letters.rules.codes import Fault
-from service_center.letters.rules.words import AnswerChoice, FoundInMail, LetterState, LinkPurpose, ReportSource, Step
+from service_center.letters.rules.words import (
+    AnswerChoice,
+    FoundInMail,
+    LetterSort,
+    LetterState,
+    LinkPurpose,
+    ReportSource,
+    Step,
+    VisitNews,
+)
 
 
 class Round(models.Model):
@@ -51,9 +60,18 @@ class KeptWording(models.Model):
 
 
 class Letter(models.Model):
-    """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1)."""
+    """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1).
+
+    `sort`: an invitation carries reminders; a confirmation carries none, and neither limit nor pause counts it.
+    """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
+    sort = models.CharField(
+        max_length=12,
+        choices=[(s.value, s.value) for s in LetterSort],
+        default=LetterSort.INVITATION.value,
+        db_default=LetterSort.INVITATION.value,
+    )
     language = models.CharField(max_length=35)
     wording = models.ForeignKey(KeptWording, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     planned_on = models.DateField()
@@ -77,7 +95,7 @@ class Letter(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["owner", "planned_on"],
-                condition=~Q(state=LetterState.ENDED.value),
+                condition=~Q(state=LetterState.ENDED.value) & Q(sort=LetterSort.INVITATION.value),
                 name="one_letter_an_owner_a_day",
             )
         ]
@@ -113,6 +131,29 @@ class Reminder(models.Model):
     def service(self) -> ServiceKind:
         """The kind, as the book's word."""
         return ServiceKind(self.kind)
+
+
+class Confirmation(models.Model):
+    """What a confirmation tells of a visit, as it stood when it was written. Facts; each change of a visit once.
+
+    `visit` and `sequence` name the visit and its change as calendars do (RFC 5545, 3.8.4.7 and 3.8.7.4); `entry` is the
+    calendar's file. `opens`: the letter whose page the link opens, on which the visit was booked. `pieces`: each one's
+    name and serial. `day` and `at` are what the clock shows at the boutique.
+    """
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="confirmation")
+    opens = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="+")
+    news = models.CharField(max_length=9, choices=[(n.value, n.value) for n in VisitNews])
+    visit = models.UUIDField()
+    sequence = models.PositiveIntegerField()
+    day = models.DateField()
+    at = models.TimeField()
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="+")
+    pieces = models.JSONField()
+    entry = models.TextField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["visit", "sequence"], name="each_change_is_told_once")]
 
 
 class StoppedAddress(models.Model):

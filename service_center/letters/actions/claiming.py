@@ -20,9 +20,9 @@ from service_center.intervals.models import DueDate
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.actions.wording import keep_wordings
-from service_center.letters.compose import LetterContent
-from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
-from service_center.letters.queries.contents import contents_of
+from service_center.letters.compose import Content
+from service_center.letters.models import Confirmation, Letter, OwnerLink, Reminder, StoppedAddress
+from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.rules.addressing import message_id, one_address
 from service_center.letters.rules.bounces import BY_REPORT, Happened
 from service_center.letters.rules.codes import Fault, Status
@@ -30,7 +30,7 @@ from service_center.letters.rules.deciding import out_of_reach
 from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
 from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
-from service_center.letters.rules.words import LetterState, LinkPurpose, ReportSource
+from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose, ReportSource
 
 # What the reply to the dot may take on top of the wait itself.
 DOT_MARGIN_SECONDS = 60
@@ -47,7 +47,7 @@ class Claim:
     to_address: str
     page_token: str
     stop_token: str
-    content: LetterContent
+    content: Content
     going: Going
 
 
@@ -103,16 +103,23 @@ def _each(letters: Sequence[Letter], field: str, kind: "Field[Any, Any]") -> Cas
 
 
 def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
-    contents = contents_of(letters)
+    contents = all_contents_of(letters)
     reminders = _as_they_go(letters)
+    opens = _pages_of_visits(letters)
     claims, links = [], []
     for letter in letters:
         page, stop = secrets.token_urlsafe(SECRET_BYTES), secrets.token_urlsafe(SECRET_BYTES)
+        # Word about a visit opens the page on which it was booked, and there is nothing to stop.
+        invites = letter.pk not in opens
+        tokens = {LinkPurpose.PAGE: page} | ({LinkPurpose.STOP: stop} if invites else {})
         of_letter = [
             OwnerLink(
-                token_hash=hash_token(purpose, token), purpose=purpose.value, letter=letter, expires_at=now + LINKS_LAST
+                token_hash=hash_token(purpose, token),
+                purpose=purpose.value,
+                letter_id=opens.get(letter.pk, letter.pk),
+                expires_at=now + LINKS_LAST,
             )
-            for purpose, token in ((LinkPurpose.PAGE, page), (LinkPurpose.STOP, stop))
+            for purpose, token in tokens.items()
         ]
         links += of_letter
         claims.append(
@@ -123,13 +130,20 @@ def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
                 to_name=letter.owner.name,
                 to_address=letter.email,
                 page_token=page,
-                stop_token=stop,
+                stop_token=tokens.get(LinkPurpose.STOP, ""),
                 content=contents[letter.pk],
-                going=_going(letter, reminders[letter.pk], of_letter),
+                going=_going(letter, reminders[letter.pk], of_letter if invites else []),
             )
         )
     OwnerLink.objects.bulk_create(links)
     return claims
+
+
+def _pages_of_visits(letters: Sequence[Letter]) -> dict[int, int]:
+    visits = [letter.pk for letter in letters if letter.sort == LetterSort.CONFIRMATION]
+    if not visits:
+        return {}
+    return dict(Confirmation.objects.filter(letter__in=visits).values_list("letter_id", "opens_id"))
 
 
 def _as_they_go(letters: Sequence[Letter]) -> dict[int, list[GoneReminder]]:
@@ -144,6 +158,7 @@ def _going(letter: Letter, reminders: Sequence[GoneReminder], links: Sequence[Ow
     return Going(
         letter=letter.pk,
         owner=letter.owner.code,
+        sort=letter.sort,
         language=letter.language,
         planned_on=letter.planned_on,
         message_id=letter.message_id or "",
@@ -179,7 +194,8 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
             Reminder.objects.filter(pk__in=[reminder.pk for reminder in over]).update(
                 ended_on=on, ended_because=because
             )
-        if len(over) == len(of_letter[letter.pk]):
+        confirms = letter.sort == LetterSort.CONFIRMATION
+        if why_not if confirms else len(over) == len(of_letter[letter.pk]):
             Letter.objects.filter(pk=letter.pk).update(state=LetterState.ENDED, reason=because)
         else:
             going.append(letter)
@@ -188,7 +204,9 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller
     owner = letter.owner
-    reason = out_of_reach(has_owner=True, letters=owner.letters, email=owner.email, stopped=stopped, held="")
+    # Word about a visit goes to everyone whom it can reach: it is no advertising (facts.md, 7).
+    asked = True if letter.sort == LetterSort.CONFIRMATION else owner.letters
+    reason = out_of_reach(has_owner=True, letters=asked, email=owner.email, stopped=stopped, held="")
     if reason:
         return reason.value
     return "" if one_address(owner.email) else "no_email"
