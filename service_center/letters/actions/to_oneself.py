@@ -30,7 +30,9 @@ def send_test(content: compose.Content, *, case: str, by: Staff) -> str:
     """
     address = one_address(by.email)
     if not address:
-        raise NotSent(_("Your account has no e-mail address. Ask the manager to add one."))
+        raise NotSent(
+            _("Your account has no e-mail address. Whoever runs the machine adds one: manage.py staff_address.")
+        )
     if not settings.MAIL_CONFIGURED:
         raise NotSent(_("The house has no mail server yet (EMAIL_URL)."))
     leave_trail(by=by, deed="test_letter", subject=f"wording:{content.language}:{case}")
