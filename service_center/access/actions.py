@@ -24,12 +24,28 @@ def leave_trail(
 
 
 @transaction.atomic
-def make_staff(*, username: str, password: str, role: Role, boutique: str = "", name: str = "") -> Staff:
-    """Make one account. Raises IntegrityError for a taken name, or boutique staff without a boutique."""
-    staff = Staff(username=username, role=role.value, boutique=boutique, first_name=name)
+def make_staff(
+    *, username: str, password: str, role: Role, boutique: str = "", name: str = "", email: str = ""
+) -> Staff:
+    """Make one account. `email`: where a test letter goes. Raises IntegrityError for a taken name, or boutique staff without a boutique."""
+    staff = Staff(username=username, role=role.value, boutique=boutique, first_name=name, email=email)
     staff.set_password(password)
     staff.save()
     leave_trail(
         by=None, deed="make_staff", subject=f"staff:{username}", after={"role": role.value, "boutique": boutique}
     )
     return staff
+
+
+@transaction.atomic
+def keep_address(staff: Staff, email: str) -> None:
+    """Keep the e-mail address of a member of staff, to which a letter goes that they try on themselves."""
+    before, staff.email = staff.email, email
+    staff.save(update_fields=["email"])
+    leave_trail(
+        by=None,
+        deed="staff_address",
+        subject=f"staff:{staff.username}",
+        before={"address": bool(before)},
+        after={"address": bool(email)},
+    )

@@ -56,6 +56,12 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "letters:release": DESK,
     "letters:bounces": DESK,
     "letters:write_again": DESK,
+    "letters:wording": DESK,
+    "letters:wording_in": DESK,
+    "letters:wording_group": DESK,
+    "letters:wording_preview": DESK,
+    "letters:wording_text": DESK,
+    "letters:wording_back": DESK,
     "letters:provider_events": Door.PROVIDER,
     # the counter
     "intake:find": COUNTER,

@@ -10,6 +10,7 @@ from pathlib import Path
 from uuid import uuid4
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
@@ -106,6 +107,7 @@ def _account(username: str) -> Staff:
         role=Role(account.role),
         boutique=account.boutique,
         name=account.name,
+        email=f"{account.username}@{settings.MAIL_FROM.rpartition('@')[2]}",
     )
 
 

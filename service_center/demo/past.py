@@ -40,7 +40,7 @@ def write_letters(today: date, progress: Callable[[str, int, int], None]) -> Non
     for number, day in enumerate(days, start=1):
         daily_round(as_of=day, now=datetime.combine(day, time(18), ZoneInfo("UTC")))
         if day != days[-1]:
-            _mark_as_sent(Letter.objects.filter(state=LetterState.WAITING.value).select_related("owner"))
+            mark_as_sent(Letter.objects.filter(state=LetterState.WAITING.value).select_related("owner"))
         progress("Past letters", number, len(days))
     bring_to(as_of=today)
 
@@ -72,7 +72,7 @@ def _tell_the_years(before: date) -> None:
             for planned in one.reminders
         ]
     )  # fmt: skip
-    _mark_as_sent(letters)
+    mark_as_sent(letters)
 
 
 def _know_the_sizes() -> None:
@@ -95,7 +95,7 @@ def _service(row: DueDate) -> DueService:
     )
 
 
-def _mark_as_sent(letters: Iterable[Letter]) -> None:
+def mark_as_sent(letters: Iterable[Letter]) -> None:
     """As a mail server would have answered on that morning."""
     marked = []
     for letter in letters:

@@ -8,11 +8,12 @@ from uuid import uuid4
 from service_center.access.models import Staff
 from service_center.book.models import Boutique, Piece
 from service_center.book.rules import Place
+from service_center.demo.past import mark_as_sent
 from service_center.intake.visits.actions import Wish, book, close_days, keep_hours
 from service_center.intake.visits.queries import free_days
 from service_center.intake.visits.rules import Hours, version_of
 from service_center.letters.models import Letter
-from service_center.letters.rules.words import LetterState
+from service_center.letters.rules.words import LetterSort, LetterState
 
 WEEKDAYS, TO_SATURDAY, WITHOUT_TUESDAY = range(5), range(1, 6), (0, 2, 3, 4, 5, 6)
 MORNING, NOON, AFTERNOON, EVENING = time(10), time(13), time(14), time(18)
@@ -51,6 +52,8 @@ def book_visits(dice: random.Random, today: date) -> None:
             slot = dice.choice(dice.choice(days).free).slot
             wish = Wish(boutique, slot.day, slot.at)
             book(letter, pieces, wish, form_key=uuid4(), on=said_on, now=datetime.combine(said_on, time(0), UTC))
+    confirmed = Letter.objects.filter(sort=LetterSort.CONFIRMATION, state=LetterState.WAITING)
+    mark_as_sent(confirmed.select_related("owner"))
 
 
 def _who_might_come(boutique: Boutique, owners: int) -> Iterator[tuple[Letter, list[Piece]]]:

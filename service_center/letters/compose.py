@@ -1,36 +1,48 @@
-"""The message of a letter: what it says, as plain text and as HTML, and its headers (facts.md, 7)."""
+"""What a letter says, as plain text and as HTML, in its owner's language and the house's wording."""
 
-import textwrap
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from email.charset import BASE64, QP, Charset
-from email.header import Header
-from email.utils import formataddr
+from html import escape
 from typing import Any
-from urllib.parse import quote
 
-import css_inline
 from django.conf import settings
-from django.core.mail import EmailMultiAlternatives
-from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils import translation
 
 from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
+from service_center.letters.compose_html import filled, in_html, paragraphs
+from service_center.letters.compose_mail import Envelope, mail
+from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
+from service_center.letters.compose_wording import Wording
 from service_center.letters.rules.addressing import one_line
+from service_center.letters.rules.layout import isolated, wrapped
 
-_inliner = css_inline.CSSInliner(keep_style_tags=False, keep_at_rules=True, load_remote_stylesheets=False)
-TEXT_WIDTH = 76
+__all__ = [
+    "MASK",
+    "Content",
+    "LetterContent",
+    "Links",
+    "PieceInLetter",
+    "ServiceInLetter",
+    "VisitContent",
+    "Written",
+    "letter_as_mail",
+    "links_for",
+    "masked_links",
+    "subject_of",
+    "told_of",
+    "write",
+]
 MASK = "•" * 12
 
 
 @dataclass(frozen=True, slots=True)
 class ServiceInLetter:
-    """One kind of service that a letter speaks of. `again`: its first letter went to the same owner before."""
+    """One kind of service that a letter speaks of, and the step of its reminder."""
 
     due: Due
-    again: bool
+    step: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +59,20 @@ class PieceInLetter:
 
 @dataclass(frozen=True, slots=True)
 class LetterContent:
-    """All that a letter says. `as_of`: the day it speaks from."""
+    """All that a letter says. `as_of`: the day it speaks from. `wording`: in that language."""
 
     letter: int
     language: str
     owner_name: str
     as_of: date
     pieces: tuple[PieceInLetter, ...]
+    wording: Wording
+
+    @property
+    def case(self) -> str:
+        """Which letter it is, by kind and step: "overhaul.nudge", "several.invitation"."""
+        asked = [(service.due.kind, service.step) for piece in self.pieces for service in piece.services]
+        return words.case_of(len(self.pieces), asked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +93,11 @@ class Written:
 
 
 def links_for(page_token: str, stop_token: str) -> Links:
-    """The links of a letter from its secrets."""
+    """The links of a letter from its secrets. A letter that cannot be stopped has none to stop it."""
+    stop = reverse("owner_pages:stop_letters", kwargs={"token": stop_token}) if stop_token else ""
     return Links(
         page=settings.SITE_URL + reverse("owner_pages:letter", kwargs={"token": page_token}),
-        stop=settings.SITE_URL + reverse("owner_pages:stop_letters", kwargs={"token": stop_token}),
+        stop=settings.SITE_URL + stop if stop else "",
     )
 
 
@@ -86,110 +106,134 @@ def masked_links() -> Links:
     return Links(page=f"{settings.SITE_URL}/o/{MASK}/", stop=f"{settings.SITE_URL}/o/stop/{MASK}/")
 
 
-def write(content: LetterContent, links: Links) -> Written:
-    """The words of a letter, in its owner's language."""
-    with translation.override(content.language):
-        context = _context(content, links)
-        text = render_to_string("letters/mail/letter.txt", context)
-        html = render_to_string("letters/mail/letter.html", context)
-    return Written(context["subject"], wrapped(text), _inliner.inline(html))
+Content = LetterContent | VisitContent
 
 
-def message(
-    written: Written, links: Links, *, language: str, to_name: str, to_address: str, message_id: str
-) -> EmailMultiAlternatives:
-    """The letter as mail: multipart, plain text first, HTML beside it."""
-    mail = EmailMultiAlternatives(
-        subject=encoded_words(one_line(written.subject), header="Subject"),
-        body=written.text,
-        from_email=addressed(settings.HOUSE_NAME, settings.MAIL_FROM),
-        to=[addressed(to_name, to_address)],
-        headers={
-            "Message-ID": message_id,
-            "Auto-Submitted": "auto-generated",  # RFC 3834, 5
-            "Content-Language": language,
-            **_unsubscribe(links, message_id),
-        },
-    )
-    # Seven bits, so that any server takes it; whichever of the two encodings is shorter for the script.
-    charset = Charset("utf-8")
-    ascii_share = len(written.text.encode("ascii", "ignore")) / max(1, len(written.text))
-    charset.body_encoding = QP if ascii_share > 0.8 else BASE64
-    mail.encoding = charset
-    mail.attach_alternative(written.html, "text/html")
-    return mail
+def write(content: Content, links: Links) -> Written:
+    """The words of a letter, whatever it is about."""
+    if isinstance(content, VisitContent):
+        return Written(*visit_as_text(content, links.page), visit_as_html(content, links.page))
+    return _invitation(content, links)
 
 
-def addressed(name: str, address: str) -> str:
-    """`name <address>` for a header."""
-    plain = one_line(name)
-    if not plain:
-        return address
-    return formataddr((plain, address)) if plain.isascii() else f"{encoded_words(plain)} <{address}>"
-
-
-def encoded_words(text: str, *, header: str = "") -> str:
-    """Text in other scripts as words of at most 75 characters (RFC 2047, 2), short enough to begin beside `header`."""
-    if text.isascii():
-        return text
-    room = 75 - (len(header) + 2 if header else 0)
-    # Where the first word is too long to stand beside the header's name, the header would begin with an empty line.
-    return Header(text, "utf-8", maxlinelen=room).encode(linesep="\n").replace("\n", "")
-
-
-def wrapped(text: str) -> str:
-    """Plain text as people send it: lines of a readable width, one blank line between paragraphs, links whole."""
-    lines: list[str] = []
-    for line in text.strip().splitlines():
-        stripped = line.strip()
-        if stripped:
-            lines += textwrap.wrap(stripped, TEXT_WIDTH, break_long_words=False, break_on_hyphens=False)
-        elif lines and lines[-1]:
-            lines.append("")
-    return "\n".join(lines) + "\n"
-
-
-def _unsubscribe(links: Links, message_id: str) -> dict[str, str]:
-    """RFC 2369 and, where the site has https, the one click of RFC 8058."""
-    by_mail = f"<mailto:{settings.MAIL_FROM}?subject={quote('stop ' + message_id.strip('<>').split('@')[0])}>"
-    if not links.stop.startswith("https://"):
-        return {"List-Unsubscribe": by_mail}
-    return {
-        "List-Unsubscribe": f"<{links.stop}>, {by_mail}",
-        "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
-    }
-
-
-def _context(content: LetterContent, links: Links) -> dict[str, Any]:
-    services = [service for piece in content.pieces for service in piece.services]
-    kinds = {service.due.kind for service in services}
-    return {
+def _invitation(content: LetterContent, links: Links) -> Written:
+    """What its wording names and its records hold can neither break it nor keep it back."""
+    wording, house = content.wording, settings.HOUSE_NAME
+    owner = isolated(one_line(content.owner_name))
+    about = _about(content, owner)
+    said: dict[str, Any] = {
         "language": content.language,
-        "house_name": settings.HOUSE_NAME,
-        "mail_from": settings.MAIL_FROM,
-        "subject": words.subject([piece.name for piece in content.pieces], kinds),
-        "greeting": words.greeting(content.owner_name),
-        "opening": words.opening(len(content.pieces), written_before=all(service.again for service in services)),
-        "pieces": [told_of(piece, content.as_of) for piece in content.pieces],
-        "page_link": links.page,
-        "stop_link": links.stop,
+        "subject": subject_of(content),
+        "greeting": words.greeting(wording, owner),
+        "opening": wording.say(f"{content.case}.opening", **about),
+        "pieces": [told_of(piece, content.as_of, wording) for piece in content.pieces],
+        "link": wording.say("frame.link"),
+        "button": wording.say("frame.button"),
+        "closing": wording.say("frame.closing", house=house),
+        "reason": wording.say("frame.reason", house=house),
+        "stop": wording.say("frame.stop"),
     }
+    return Written(said["subject"], wrapped(_text(said, links)), _html(said, links))
 
 
-def told_of(piece: PieceInLetter, as_of: date) -> dict[str, Any]:
-    """What a letter of that day tells of one piece, in the language that is active; its page tells the same."""
+def subject_of(content: LetterContent) -> str:
+    """The subject line."""
+    wording = content.wording
+    about = _about(content, isolated(one_line(content.owner_name)))
+    return one_line(wording.say(f"{content.case}.subject", **about))
+
+
+def _about(content: LetterContent, owner: str) -> dict[str, str]:
+    named = [(isolated(one_line(piece.name)), isolated(one_line(piece.serial))) for piece in content.pieces]
+    return {"owner": owner, "house": settings.HOUSE_NAME} | words.named(named)
+
+
+def letter_as_mail(
+    content: Content,
+    links: Links,
+    *,
+    to_name: str,
+    to_address: str,
+    message_id: str,
+    more: Mapping[str, str] | None = None,
+) -> bytes:
+    """The letter as it is handed over. `more`: further headers."""
+    written = write(content, links)
+    attached = calendar_of(content) if isinstance(content, VisitContent) else []
+    envelope = Envelope(to_name, to_address, message_id, content.language, links.stop)
+    return mail(written.subject, written.text, written.html, envelope, attached=attached, more=more)
+
+
+def told_of(piece: PieceInLetter, as_of: date, wording: Wording) -> dict[str, Any]:
+    """What a letter of that day tells of one piece; its page tells the same."""
+    name = isolated(one_line(piece.name))
     return {
-        "name": piece.name,
-        "serial": piece.serial,
-        "where": words.where(piece.boutique),
-        "guarantee": words.guarantee_runs(piece.guarantee_to) if piece.guarantee_to else "",
+        "name": name,
+        "serial": isolated(one_line(piece.serial)),
+        "where": words.where(wording, one_line(piece.boutique)),
+        "guarantee": words.guarantee_runs(wording, piece.guarantee_to) if piece.guarantee_to else "",
         "services": [
             {
-                "what": words.what(service.due.kind),
-                "why": words.why(service.due, as_of),
-                "caution": words.caution(service.due),
-                "takes": words.takes(service.due.kind, rated=piece.rated),
+                "what": words.what(wording, service.due.kind),
+                "why": words.why(wording, service.due, as_of, name),
+                "caution": words.caution(wording, service.due),
+                "takes": words.takes(wording, service.due.kind, rated=piece.rated),
             }
             for service in piece.services
         ],
     }
+
+
+def _text(said: dict[str, Any], links: Links) -> str:
+    lines = [said["greeting"], "", said["opening"], ""]
+    for piece in said["pieces"]:
+        lines.append(f"{piece['name']}, {piece['serial']}")
+        told = [piece["guarantee"], piece["where"]]
+        for service in reversed(piece["services"]):
+            told = [f"{service['what']}. {service['why']}", service["caution"], service["takes"], *told]
+        lines += [*filter(None, told), ""]
+    lines += [said["link"], links.page, "", said["closing"], settings.MAIL_FROM, ""]
+    return "\n".join([*lines, said["reason"], f"{said['stop']}:", links.stop])
+
+
+def _html(said: dict[str, Any], links: Links) -> str:
+    return filled(
+        "letters/mail/letter.html",
+        {
+            "language": said["language"],
+            "subject": in_html(said["subject"]),
+            "house": in_html(settings.HOUSE_NAME),
+            "greeting": in_html(said["greeting"]),
+            "opening": paragraphs(said["opening"]),
+            "pieces": [_piece_in_html(piece) for piece in said["pieces"]],
+            "page_link": escape(links.page),
+            "button": in_html(said["button"]),
+            "closing": paragraphs(said["closing"]),
+            "mail_from": escape(settings.MAIL_FROM),
+            "reason": in_html(said["reason"]),
+            "stop_link": escape(links.stop),
+            "stop": in_html(said["stop"]),
+        },
+    )
+
+
+def _piece_in_html(piece: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "name": in_html(piece["name"]),
+        "serial": in_html(piece["serial"]),
+        "services": [
+            {
+                "what": in_html(service["what"]),
+                "why": in_html(service["why"]),
+                "caution": _if_any(service["caution"]),
+                "takes": in_html(service["takes"]),
+            }
+            for service in piece["services"]
+        ],
+        "guarantee": _if_any(piece["guarantee"]),
+        "where": in_html(piece["where"]),
+    }
+
+
+def _if_any(text: str) -> Sequence[dict[str, str]]:
+    return [{"paragraph": in_html(text)}] if text else []

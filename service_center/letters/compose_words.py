@@ -1,151 +1,104 @@
-"""What a letter and its page say of a due date, in the language that is active. Whole sentences, for translators."""
+"""What a letter and its page say of a due date: which text, and with which values. Whole sentences, for translators."""
 
+from collections.abc import Sequence
 from datetime import date
-
-from django.utils.formats import date_format
-from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from service_center.book.rules import ServiceKind
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, StartFact
+from service_center.letters.compose_texts import SLOTS
+from service_center.letters.compose_wording import Wording, day_in
+from service_center.letters.rules.layout import isolated
+from service_center.letters.rules.words import Step
 
 # How long a piece stays, in days; common practice, to be told to the owner as a rough guide.
 OVERHAUL_DAYS = 28
 TIGHTNESS_DAYS = 2
+# More names than this are not listed in one sentence.
+NAMED_AT_MOST = 5
 
 
-def what(kind: ServiceKind) -> str:
+def case_of(pieces: int, asked: Sequence[tuple[ServiceKind, str]]) -> str:
+    """Which letter this is: "overhaul.nudge", "several.invitation". `asked`: each service's kind and step.
+
+    Several pieces were written of before only where every service was. The overhaul goes before the check, as in the
+    workshop, and a piece's first letter before a later one.
+    """
+    if pieces != 1:
+        again = bool(asked) and all(step != Step.INVITATION for _kind, step in asked)
+        return "several.nudge" if again else "several.invitation"
+    kinds = {kind for kind, _step in asked}
+    kind = ServiceKind.OVERHAUL if ServiceKind.OVERHAUL in kinds or not kinds else ServiceKind.TIGHTNESS
+    steps = {step for of, step in asked if of is kind}
+    step = Step.INVITATION.value if Step.INVITATION in steps or not steps else min(steps)
+    case = f"{kind.value}.{step}"
+    return case if f"{case}.subject" in SLOTS else f"{kind.value}.nudge"
+
+
+def named(pieces: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """What subject and opening may name of the pieces, each given by its name and serial."""
+    if len(pieces) == 1:
+        [(name, serial)] = pieces
+        return {"piece": name, "serial": serial}
+    names = list(dict.fromkeys(name for name, _serial in pieces))
+    listed = ", ".join(names[:NAMED_AT_MOST]) + (", …" if len(names) > NAMED_AT_MOST else "")
+    return {"pieces": listed, "count": str(len(pieces))}
+
+
+def greeting(wording: Wording, owner: str) -> str:
+    """How the letter begins."""
+    return wording.say("frame.greeting", owner=owner) if owner else wording.say("frame.greeting_unnamed")
+
+
+def what(wording: Wording, kind: ServiceKind) -> str:
     """The service by name."""
-    return _("Overhaul") if kind is ServiceKind.OVERHAUL else _("Tightness check")
+    return wording.say(f"frame.{kind.value}")
 
 
-def why(due: Due, as_of: date) -> str:
+def why(wording: Wording, due: Due, as_of: date, piece: str) -> str:
     """Why now, in one or two short sentences an owner understands. Empty where no start is known."""
     if due.start is None or due.due_on is None:
         return ""
     if due.owed:
-        day = {"day": _day(due.owed.since)}
-        if due.owed.fact is OwedFact.FAILED:
-            return _("Its case did not pass the tightness test on %(day)s.") % day
-        return _("Its case was opened on %(day)s, and no tightness test is known since.") % day
+        code = "owed.failed" if due.owed.fact is OwedFact.FAILED else "owed.opened"
+        return _because(wording, code, due.owed.since, piece)
     if due.evidence:
-        return _measured(due.evidence)
-    if due.kind is ServiceKind.OVERHAUL:
-        return f"{_overhaul_start(due.start.fact) % {'day': _day(due.start.on)}} {_overhaul_due(due, as_of)}"
-    return f"{_tightness_start(due.start.fact) % {'day': _day(due.start.on)}} {_tightness_due(due, as_of)}"
+        return _measured(wording, due.evidence, piece)
+    begun = _because(wording, _start(due.start.fact, due.kind), due.start.on, piece)
+    told = "ahead" if as_of < due.due_on else "past"
+    return f"{begun} {_because(wording, f'{told}.{due.kind.value}', due.due_on, piece)}"
 
 
-def caution(due: Due) -> str:
+def caution(wording: Wording, due: Due) -> str:
     """What to mind until then; empty where there is nothing."""
-    if due.kind is ServiceKind.TIGHTNESS and due.owed:
-        return _("Until it has passed the test, please keep it away from water.")
-    return ""
+    return wording.say("why.caution") if due.kind is ServiceKind.TIGHTNESS and due.owed else ""
 
 
-def takes(kind: ServiceKind, *, rated: bool) -> str:
+def takes(wording: Wording, kind: ServiceKind, *, rated: bool) -> str:
     """What the service takes. `rated`: the model has a pressure rating, so that its overhaul ends with a test."""
     if kind is ServiceKind.TIGHTNESS:
-        return ngettext(
-            "The check takes about %(days)s day.", "The check takes about %(days)s days.", TIGHTNESS_DAYS
-        ) % {"days": TIGHTNESS_DAYS}
-    time = ngettext(
-        "The overhaul takes about %(days)s day in our workshop.",
-        "The overhaul takes about %(days)s days in our workshop.",
-        OVERHAUL_DAYS,
-    ) % {"days": OVERHAUL_DAYS}
-    included = _("It includes the tightness check.")
-    return f"{time} {included}" if rated else time
+        return wording.say("takes.tightness", days=str(TIGHTNESS_DAYS))
+    time = wording.say("takes.overhaul", days=str(OVERHAUL_DAYS))
+    return f"{time} {wording.say('takes.included')}" if rated else time
 
 
-def where(boutique: str) -> str:
+def where(wording: Wording, boutique: str) -> str:
     """Where to bring it; any boutique when none is known."""
-    if boutique:
-        return _("Please bring it to %(boutique)s, or to any of our boutiques.") % {"boutique": boutique}
-    return _("Please bring it to any of our boutiques.")
+    return wording.say("where.boutique", boutique=isolated(boutique)) if boutique else wording.say("where.any")
 
 
-def guarantee_runs(until: date) -> str:
+def guarantee_runs(wording: Wording, until: date) -> str:
     """That a guarantee runs, and that care is no part of it."""
-    return _("Its guarantee runs to %(day)s; care that falls due is not part of it.") % {"day": _day(until)}
+    return wording.say("takes.guarantee", day=day_in(wording.language, until))
 
 
-def subject(names: list[str], kinds: set[ServiceKind]) -> str:
-    """The subject line: by the piece's name where there is one piece."""
-    if len(names) > 1:
-        return ngettext(
-            "Care for your %(count)s watch is due", "Care for your %(count)s watches is due", len(names)
-        ) % {"count": len(names)}
-    if ServiceKind.OVERHAUL in kinds:
-        return _("Your %(name)s: time for an overhaul") % {"name": names[0]}
-    return _("Your %(name)s: time for a tightness check") % {"name": names[0]}
+def _because(wording: Wording, code: str, day: date, piece: str) -> str:
+    return wording.say(f"why.{code}", day=day_in(wording.language, day), piece=piece)
 
 
-def greeting(name: str) -> str:
-    """How the letter begins."""
-    return _("Dear %(name)s,") % {"name": name} if name else _("Good day,")
+def _start(fact: StartFact, kind: ServiceKind) -> str:
+    return f"since.shelf.{kind.value}" if fact is StartFact.SHELF else f"since.{fact.value}"
 
 
-def opening(count: int, *, written_before: bool) -> str:
-    """The first sentence. `written_before`: every piece in the letter had its first letter already."""
-    if written_before:
-        return ngettext(
-            "Some weeks ago we wrote to you about a watch of yours. It is still due, and we would gladly look after it.",
-            "Some weeks ago we wrote to you about watches of yours. They are still due, and we would gladly look "
-            "after them.",
-            count,
-        )
-    return ngettext(
-        "A watch of yours is due for its care, so that it keeps good time and keeps water out for many years.",
-        "Watches of yours are due for their care, so that they keep good time and keep water out for many years.",
-        count,
-    )
-
-
-def _measured(evidence: Evidence) -> str:
-    day = {"day": _day(evidence.on)}
-    if evidence.fact is EvidenceFact.READING:
-        return (
-            _("When we measured it on %(day)s, its movement fell short of our limits: the overhaul should not wait.")
-            % day
-        )
-    return _("Our measurements show its oils ageing sooner than usual: we recommend an overhaul by %(day)s.") % day
-
-
-def _overhaul_start(fact: StartFact) -> str:
-    return {
-        StartFact.OVERHAUL: _("Its last overhaul was on %(day)s."),
-        StartFact.SALE: _("It was sold on %(day)s."),
-        StartFact.SHELF: _("It was in stock for long, so its oils count from %(day)s."),
-        StartFact.MAKING: _("It was made on %(day)s."),
-        StartFact.PASS: _("It was last tested on %(day)s."),
-    }[fact]
-
-
-def _overhaul_due(due: Due, as_of: date) -> str:
-    if due.due_on is None:
-        return ""
-    if as_of < due.due_on:
-        return _("We recommend an overhaul by %(day)s, because oils age.") % {"day": _day(due.due_on)}
-    return _("We recommended an overhaul by %(day)s, because oils age.") % {"day": _day(due.due_on)}
-
-
-def _tightness_start(fact: StartFact) -> str:
-    return {
-        StartFact.OVERHAUL: _("Its last overhaul was on %(day)s."),
-        StartFact.PASS: _("Its case last passed the tightness test on %(day)s."),
-        StartFact.SALE: _("It was sold on %(day)s."),
-        StartFact.SHELF: _("It was in stock for long, so its gaskets count from %(day)s."),
-        StartFact.MAKING: _("It was made on %(day)s."),
-    }[fact]
-
-
-def _tightness_due(due: Due, as_of: date) -> str:
-    if due.due_on is None:
-        return ""
-    if as_of < due.due_on:
-        return _("We recommend a check by %(day)s, because gaskets age.") % {"day": _day(due.due_on)}
-    return _("We recommended a check by %(day)s, because gaskets age.") % {"day": _day(due.due_on)}
-
-
-def _day(day: date) -> str:
-    return date_format(day, "DATE_FORMAT")
+def _measured(wording: Wording, evidence: Evidence, piece: str) -> str:
+    code = "measured.reading" if evidence.fact is EvidenceFact.READING else "measured.trend"
+    return _because(wording, code, evidence.on, piece)

@@ -1,7 +1,19 @@
 """What the desk fills in about letters."""
 
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
 from django import forms
+from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
+
+from service_center.letters.compose_texts import SLOTS, our_text
+from service_center.letters.models import HouseText
+from service_center.letters.queries.wording import ours_has_changed
+from service_center.letters.rules.wording import flaws_of, tidied
+from service_center.letters.wording_examples import EXAMPLES
+from service_center.letters.wording_words import LETTERS, VISITS, Group, label_of, names_told, saved_meanwhile, told_of
 
 
 class WriteAgainForm(forms.Form):
@@ -13,3 +25,88 @@ class WriteAgainForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class TextRow:
+    """One text on its page: its field, what it may name, ours, and what the house saved of it last, if anything."""
+
+    code: str
+    field: BoundField
+    names: list[tuple[str, str, bool]]
+    ours: str
+    saved: HouseText | None
+
+    @property
+    def own(self) -> bool:
+        """Whether the house has its own text here."""
+        return bool(self.saved and self.saved.text)
+
+    @property
+    def ours_has_changed(self) -> bool:
+        """Whether our text is another than when the house wrote its own."""
+        return self.saved is not None and ours_has_changed(self.saved)
+
+
+class WordingForm(forms.Form):
+    """The texts of a group in one language. Nothing is stripped of what was typed; what is wrong is told by field."""
+
+    def __init__(self, data: Any = None, *, group: Group, language: str, latest: Mapping[str, HouseText]) -> None:
+        super().__init__(data)
+        self.group, self.language, self.latest = group, language, latest
+        for code in group.codes:
+            slot, saved = SLOTS[code], latest.get(code)
+            text = saved.text if saved and saved.text else our_text(code, language)
+            rows = 1 if slot.one_line and len(text) < 70 else 3 if len(text) < 200 else 5
+            attrs = {"rows": rows, "lang": language, "spellcheck": "true", "dir": "auto"}
+            self.fields[code] = forms.CharField(
+                label=label_of(code), initial=text, required=False, strip=False, widget=forms.Textarea(attrs=attrs)
+            )
+            self.fields[_seen(code)] = forms.IntegerField(
+                widget=forms.HiddenInput, initial=saved.pk if saved else 0, required=False, min_value=0
+            )
+
+    def rows(self) -> Iterator[TextRow]:
+        """The texts in order, each with all that its writer wants to know."""
+        for code in self.group.codes:
+            yield TextRow(code, self[code], names_told(code), our_text(code, self.language), self.latest.get(code))
+
+    def seen(self) -> dict[str, int]:
+        """Which version of each text its writer had before them."""
+        return {code: self.cleaned_data.get(_seen(code)) or 0 for code in self.group.codes}
+
+    def texts(self) -> dict[str, str]:
+        """What was written, as it would be kept."""
+        return {code: self.cleaned_data[code] for code in self.group.codes}
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        for code in self.group.codes:
+            data[code] = tidied(data.get(code) or "")
+            for found in flaws_of(data[code], SLOTS[code]):
+                self.add_error(code, told_of(found))
+                data[code] = tidied(self.data.get(code, ""))
+        return data
+
+    def somebody_was_first(self, rows: Mapping[str, HouseText]) -> None:
+        """Tell it beside each text, keep what was typed, and let the next save be a decision of the writer."""
+        data = dict(self.data.items())
+        for code, row in rows.items():
+            data[_seen(code)] = str(row.pk)
+            theirs = row.text or our_text(code, self.language)
+            self.add_error(code, saved_meanwhile(row.saved_by.get_full_name() or row.saved_by.username, theirs))
+        self.data = data
+
+
+class PreviewForm(forms.Form):
+    """On what a letter is looked at: which letter, and about a piece of the book or an example."""
+
+    letter = forms.ChoiceField(label=_("Letter"), required=False, choices=[*LETTERS.items(), *VISITS.items()])
+    example = forms.ChoiceField(
+        label=_("Example"), required=False, choices=[(code, one.label) for code, one in EXAMPLES.items()]
+    )
+    serial = forms.CharField(label=_("Or a piece of the book, by its serial number"), required=False, max_length=64)
+
+
+def _seen(code: str) -> str:
+    return f"seen-{code}"

@@ -8,7 +8,16 @@ from service_center.book.models import Boutique, Owner, Piece
 from service_center.book.rules import ServiceKind
 from service_center.letters.rules.bounces import Happened
 from service_center.letters.rules.codes import Fault
-from service_center.letters.rules.words import AnswerChoice, FoundInMail, LetterState, LinkPurpose, ReportSource, Step
+from service_center.letters.rules.words import (
+    AnswerChoice,
+    FoundInMail,
+    LetterSort,
+    LetterState,
+    LinkPurpose,
+    ReportSource,
+    Step,
+    VisitNews,
+)
 
 
 class Round(models.Model):
@@ -21,11 +30,50 @@ class Round(models.Model):
     letters = models.PositiveIntegerField(default=0)
 
 
+class HouseText(models.Model):
+    """One text of letters in the house's own words, from the moment it was saved. Facts: the latest row is in force.
+
+    `text` empty: back to ours. `ours`: our text as it was then, so that a later release can say that it changed.
+    `follows`: the row that was in force before, 0 for none; of two people who save at once, one comes second.
+    """
+
+    language = models.CharField(max_length=35)
+    code = models.CharField(max_length=64)
+    text = models.TextField(blank=True)
+    ours = models.TextField()
+    follows = models.BigIntegerField(default=0)
+    saved_at = models.DateTimeField()
+    saved_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["language", "code", "follows"], name="one_text_follows_another")]
+        indexes = [models.Index(fields=["language", "code", "id"], name="house_texts_in_order")]
+
+
+class KeptWording(models.Model):
+    """Every text of one language as letters were written with it: what was sent is shown as it was sent. Facts."""
+
+    language = models.CharField(max_length=35)
+    digest = models.CharField(max_length=64, unique=True)
+    texts = models.JSONField()
+    kept_at = models.DateTimeField(auto_now_add=True)
+
+
 class Letter(models.Model):
-    """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1)."""
+    """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1).
+
+    `sort`: an invitation carries reminders; a confirmation carries none, and neither limit nor pause counts it.
+    """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
+    sort = models.CharField(
+        max_length=12,
+        choices=[(s.value, s.value) for s in LetterSort],
+        default=LetterSort.INVITATION.value,
+        db_default=LetterSort.INVITATION.value,
+    )
     language = models.CharField(max_length=35)
+    wording = models.ForeignKey(KeptWording, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     planned_on = models.DateField()
     state = models.CharField(
         max_length=16, choices=[(s.value, s.value) for s in LetterState], default=LetterState.WAITING.value
@@ -47,7 +95,7 @@ class Letter(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["owner", "planned_on"],
-                condition=~Q(state=LetterState.ENDED.value),
+                condition=~Q(state=LetterState.ENDED.value) & Q(sort=LetterSort.INVITATION.value),
                 name="one_letter_an_owner_a_day",
             )
         ]
@@ -83,6 +131,29 @@ class Reminder(models.Model):
     def service(self) -> ServiceKind:
         """The kind, as the book's word."""
         return ServiceKind(self.kind)
+
+
+class Confirmation(models.Model):
+    """What a confirmation tells of a visit, as it stood when it was written. Facts; each change of a visit once.
+
+    `visit` and `sequence` name the visit and its change as calendars do (RFC 5545, 3.8.4.7 and 3.8.7.4); `entry` is the
+    calendar's file. `opens`: the letter whose page the link opens, on which the visit was booked. `pieces`: each one's
+    name and serial. `day` and `at` are what the clock shows at the boutique.
+    """
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="confirmation")
+    opens = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="+")
+    news = models.CharField(max_length=9, choices=[(n.value, n.value) for n in VisitNews])
+    visit = models.UUIDField()
+    sequence = models.PositiveIntegerField()
+    day = models.DateField()
+    at = models.TimeField()
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="+")
+    pieces = models.JSONField()
+    entry = models.TextField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["visit", "sequence"], name="each_change_is_told_once")]
 
 
 class StoppedAddress(models.Model):

@@ -18,7 +18,7 @@ from service_center.letters.desk_words import ANSWERS, KINDS, MEANING, STATES, S
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import listing
-from service_center.letters.queries.contents import contents_of
+from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
 
 # Nothing but the letter's own inline styles; in a frame that runs nothing, sends nothing and opens nothing.
@@ -54,7 +54,7 @@ def letters(request: HttpRequest) -> HttpResponse:
 def letter(request: HttpRequest, pk: int) -> HttpResponse:
     """One letter: who, what, where it stands, and as the owner sees it, with links that open nothing."""
     found = _letter(pk)
-    written = compose.write(contents_of([found])[found.pk], compose.masked_links())
+    written = compose.write(all_contents_of([found])[found.pk], compose.masked_links())
     state = LetterState(found.state)
     return render(
         request,
@@ -63,6 +63,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
             "letter": found,
             "state": STATES[state],
             "meaning": MEANING[state],
+            "confirmation": listing.confirmation_of(found),
             "reminders": [_reminder(one) for one in listing.all_reminders_of(found)],
             "answers": [
                 {"answer": one, "words": ANSWERS[AnswerChoice(one.choice)]} for one in listing.answers_to(found)
@@ -82,7 +83,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
 def letter_html(request: HttpRequest, pk: int) -> HttpResponse:
     """The letter's HTML alone, for the frame on its page."""
     found = _letter(pk)
-    written = compose.write(contents_of([found])[found.pk], compose.masked_links())
+    written = compose.write(all_contents_of([found])[found.pk], compose.masked_links())
     return HttpResponse(
         written.html, headers={"Content-Security-Policy": LETTER_POLICY, "Referrer-Policy": "no-referrer"}
     )

@@ -43,7 +43,7 @@ def answer(
         standing = answer_standing(letter, of.piece)
         if standing and (standing.choice, standing.day, standing.boutique) == (choice.value, day, boutique):
             continue
-        leave_at_home(owner, of.piece, now=now)
+        leave_at_home(owner, of.piece, on=on, now=now)
         said = record_answer(
             owner=owner, letter=letter, piece=of.piece, choice=choice, day=day, boutique=boutique, on=on, by=None
         )

@@ -1,16 +1,16 @@
 """What the page of a letter is made of: its pieces as the letter tells of them, and the answers it takes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from django.http import QueryDict
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.queries import coming_visits
-from service_center.letters.compose import told_of
-from service_center.letters.compose_words import subject
+from service_center.letters.compose import LetterContent, subject_of, told_of
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.words import AnswerChoice
@@ -31,7 +31,9 @@ class Wrong:
 def context_of(letter: Letter, today: date, now: datetime, wrong: Wrong | None = None) -> dict[str, Any]:
     """What the template shows. One filled button: on the only piece that waits for an answer, or for all of them."""
     pieces = pieces_of(letter, today)
-    told = _told(letter)
+    # What the letter told, and nothing that became known since; in the language that its owner reads now.
+    content = contents_of([letter], language=get_language())[letter.pk]
+    told = {piece.serial: told_of(piece, content.as_of, content.wording) for piece in content.pieces}
     receiving = who_receives(letter.owner, pieces)
     boutiques, by_hour = receiving.by_day, bool(receiving.by_hour)
     visits = coming_visits(letter.owner, [of.piece for of in pieces], now)
@@ -57,7 +59,7 @@ def context_of(letter: Letter, today: date, now: datetime, wrong: Wrong | None =
     all_wrong = wrong if wrong and len(wrong.serials) > 1 else None
     return {
         "letter": letter,
-        "subject": _subject(told, [of for of in pieces if of.services]),
+        "subject": _subject(content, [of for of in pieces if of.services]),
         "cards": cards,
         "together_by_hour": waiting if by_hour and len(waiting) > 1 else [],
         "together": together(waiting, boutiques, today=today, data=all_wrong.data if all_wrong else None),
@@ -71,13 +73,12 @@ def _answer(of: PieceAsked, visit: Visit | None) -> str:
     return answer_in_words(of.answer) if of.answer else ""
 
 
-def _told(letter: Letter) -> dict[str, dict[str, Any]]:
-    """What the letter tells of each piece, by serial: that and nothing that became known since."""
-    content = contents_of([letter])[letter.pk]
-    return {piece.serial: told_of(piece, content.as_of) for piece in content.pieces}
-
-
-def _subject(told: dict[str, dict[str, Any]], pieces: list[PieceAsked]) -> str:
+def _subject(content: LetterContent, pieces: list[PieceAsked]) -> str:
     """The letter's own subject, as far as it still asks."""
-    kinds = {due.kind for of in pieces for due in of.services}
-    return subject([told[of.piece.serial]["name"] for of in pieces], kinds) if kinds else _("Your watch and its care")
+    asked = {of.piece.serial: {due.kind for due in of.services} for of in pieces}
+    still = tuple(
+        replace(piece, services=tuple(one for one in piece.services if one.due.kind in asked[piece.serial]))
+        for piece in content.pieces
+        if piece.serial in asked
+    )
+    return subject_of(replace(content, pieces=still)) if still else _("Your watch and its care")

@@ -30,6 +30,7 @@ def test_an_account_signs_in_with_its_password_and_its_making_is_on_the_trail(mo
         ("password123456", ("ida", "--role", "desk"), "password"),
         ("quiet-harbour-lamp", ("ida", "--role", "boutique"), "--boutique"),
         ("quiet-harbour-lamp", ("taken", "--role", "desk"), "taken"),
+        ("quiet-harbour-lamp", ("ida", "--role", "desk", "--email", "ida@"), "--email"),
     ],
 )
 def test_an_account_that_cannot_be_made_is_refused_with_the_reason(monkeypatch, password, arguments, reason) -> None:
@@ -38,3 +39,14 @@ def test_an_account_that_cannot_be_made_is_refused_with_the_reason(monkeypatch, 
         make(monkeypatch, password, *arguments)
     assert refusal.value.returncode == 2
     assert Staff.objects.count() == 1
+
+
+def test_the_address_of_a_member_of_staff_is_kept_and_one_that_is_none_is_refused(db: None) -> None:
+    Staff.objects.create(username="ida", role="desk")
+    call_command("staff_address", "ida", "ida@fernhollow.example", stdout=io.StringIO())
+    assert Staff.objects.get().email == "ida@fernhollow.example"
+    for arguments, reason in ((("ida", "ida@"), "email"), (("nobody", "ida@fernhollow.example"), "username")):
+        with pytest.raises(CommandError, match=reason) as refusal:
+            call_command("staff_address", *arguments, stdout=io.StringIO())
+        assert refusal.value.returncode == 2
+    assert Staff.objects.get().email == "ida@fernhollow.example"

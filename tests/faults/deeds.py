@@ -20,6 +20,7 @@ from service_center.celery import app
 from service_center.letters import actions, compose, doorbell, faults
 from service_center.letters.actions import claiming, daily_round, rounds, send_for_a_while, sending, tick
 from service_center.letters.calendars import working_days
+from service_center.letters.compose_wording import wording_in
 from service_center.letters.models import Letter, Round
 from service_center.letters.rules.mornings import round_day
 from service_center.letters.rules.words import LetterState
@@ -50,12 +51,11 @@ def do(order: dict[str, Any]) -> Any:
 def warm_up() -> None:
     """Load what the first letter would: templates, addresses, words. The children have it then."""
     piece = compose.PieceInLetter(name="Skerry", serial="FH21-000001", rated=False, boutique="", services=())
-    content = compose.LetterContent(1, "en", "Ada Winter", INVITED_ON, (piece,))
+    content = compose.LetterContent(1, "en", "Ada Winter", INVITED_ON, (piece,), wording_in("en"))
     links = compose.links_for("page", "stop")
-    written = compose.write(content, links)
-    compose.message(
-        written, links, language="en", to_name="Ada Winter", to_address="ada@owners.example", message_id="<1@house>"
-    ).message().as_bytes()
+    compose.letter_as_mail(
+        content, links, to_name="Ada Winter", to_address="ada@owners.example", message_id="<1@house>"
+    )
     working_days("GB")(INVITED_ON)
 
 

@@ -228,13 +228,13 @@ def test_of_two_pieces_one_can_stay_at_home_and_without_any_the_visit_is_off(bou
     first = PieceFactory()
     second = PieceFactory(owner=first.owner)
     visit = book(boutique, first, second)
-    assert actions.leave_at_home(first.owner, first, now=NOW) == visit
+    assert actions.leave_at_home(first.owner, first, on=TODAY, now=NOW) == visit
     visit.refresh_from_db()
     assert (visit.state, visit.sequence, queries.pieces_on(visit)) == ("booked", 1, [second])
-    actions.leave_at_home(first.owner, second, now=NOW)
+    actions.leave_at_home(first.owner, second, on=TODAY, now=NOW)
     visit.refresh_from_db()
     assert (visit.state, visit.sequence) == ("cancelled", 2)
-    assert actions.leave_at_home(first.owner, second, now=NOW) is None
+    assert actions.leave_at_home(first.owner, second, on=TODAY, now=NOW) is None
 
 
 def test_the_boutique_says_who_came_on_the_day_and_can_correct_it(boutique: Boutique) -> None:

@@ -151,7 +151,7 @@ def test_the_owners_language_or_else_english(due_piece: Make, sink: MailSink, la
     mail = delivered(sink)
     assert mail.parsed["Content-Language"] == written_in
     with translation.override(written_in):
-        assert mail.subject == translation.gettext("Your %(name)s: time for an overhaul") % {"name": "Skerry"}
+        assert mail.subject == translation.gettext("Your {piece}: time for an overhaul").format(piece="Skerry")
     assert f'<html lang="{written_in}">' in mail.html
 
 

@@ -2,6 +2,7 @@
 
 from service_center.letters.actions.after_restore import HeldBack, Replayed, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
+from service_center.letters.actions.confirming import confirm_visit
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
 from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.reporting import write_again
@@ -9,16 +10,23 @@ from service_center.letters.actions.returning import Looked, read_calls, read_re
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
 from service_center.letters.actions.sending import SendResult, send_for_a_while, send_waiting
 from service_center.letters.actions.ticking import tick
+from service_center.letters.actions.to_oneself import NotSent, send_test
+from service_center.letters.actions.wording import SavedMeanwhile, UnusableTexts, back_to_ours, save_texts
 
 __all__ = [
     "HeldBack",
     "InvalidAnswer",
     "Looked",
     "NotInThatState",
+    "NotSent",
     "Replayed",
     "RoundResult",
+    "SavedMeanwhile",
     "SendResult",
     "Settled",
+    "UnusableTexts",
+    "back_to_ours",
+    "confirm_visit",
     "daily_round",
     "end_reminders",
     "go_on",
@@ -29,7 +37,9 @@ __all__ = [
     "release",
     "replay",
     "round_of_the_day",
+    "save_texts",
     "send_for_a_while",
+    "send_test",
     "send_waiting",
     "settle_doubt",
     "take_call",

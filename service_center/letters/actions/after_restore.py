@@ -20,7 +20,7 @@ from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, OwnerLink, Reminder
 from service_center.letters.rules.journal import Going, Gone
-from service_center.letters.rules.words import LetterState
+from service_center.letters.rules.words import LetterSort, LetterState
 
 AFTER_RESTORE = "after a restore"
 NOT_IN_IT = "not in the letter that went out before the restore"
@@ -38,7 +38,7 @@ class HeldBack:
 @dataclass(slots=True)
 class Replayed:
     """What the journal knew: letters the book had as not out and has as sent now, letters that it lacked, letters
-    that it knew as sent, and Message-IDs whose owner or pieces it does not have."""
+    that it knew as sent, and Message-IDs whose owner, pieces or visit it does not have."""
 
     marked: int = 0
     written: int = 0
@@ -93,6 +93,10 @@ def _replay_one(gone: Gone, result: Replayed) -> None:
     theirs = letter is not None and letter.owner_id == owner.pk and letter.planned_on == going.planned_on
     if letter is not None and theirs and letter.state == LetterState.SENT:
         result.known += 1
+        return
+    if going.sort == LetterSort.CONFIRMATION and not theirs:
+        # The backup lacks its visit too; what remains of it is in the owner's mailbox.
+        result.unknown.append(going.message_id)
         return
     if letter is None or not theirs:
         letter = _write(going, owner, free_id=letter is None)

@@ -9,18 +9,20 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Case, F, Q, Value, When
+from django.db.models import BigIntegerField, Case, CharField, F, Field, Q, Value, When
 from django.db.models.functions import Now
 
 from service_center.intervals.models import DueDate
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.reporting import Said, report
-from service_center.letters.compose import LetterContent
-from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
-from service_center.letters.queries.contents import contents_of
+from service_center.letters.actions.wording import keep_wordings
+from service_center.letters.compose import Content
+from service_center.letters.models import Confirmation, Letter, OwnerLink, Reminder, StoppedAddress
+from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.rules.addressing import message_id, one_address
 from service_center.letters.rules.bounces import BY_REPORT, Happened
 from service_center.letters.rules.codes import Fault, Status
@@ -28,7 +30,7 @@ from service_center.letters.rules.deciding import out_of_reach
 from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
 from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
-from service_center.letters.rules.words import LetterState, LinkPurpose, ReportSource
+from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose, ReportSource
 
 # What the reply to the dot may take on top of the wait itself.
 DOT_MARGIN_SECONDS = 60
@@ -45,7 +47,7 @@ class Claim:
     to_address: str
     page_token: str
     stop_token: str
-    content: LetterContent
+    content: Content
     going: Going
 
 
@@ -71,9 +73,12 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
     rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
     letters = list(rows[:at_most])
     going = _still_to_go(letters, on)
+    wordings = keep_wordings({letter.language for letter in going})
     for letter in going:
         letter.attempt += 1
         letter.email = one_address(letter.owner.email) or ""
+        # One that may have gone out already goes again as the same message.
+        letter.wording = letter.wording if letter.wording_id and letter.dot_at else wordings[letter.language]
         letter.message_id = letter.message_id or message_id(
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
@@ -84,28 +89,37 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
         claimed_by=by[:100],
         lease_until=Now() + timedelta(seconds=settings.LETTER_LEASE_SECONDS),
         reason="",
-        email=_each(going, "email"),
-        message_id=_each(going, "message_id"),
+        email=_each(going, "email", CharField()),
+        message_id=_each(going, "message_id", CharField()),
+        wording=_each(going, "wording_id", BigIntegerField()),
     )
     return len(letters), _with_links(going, now)
 
 
-def _each(letters: Sequence[Letter], field: str) -> Case:
+def _each(letters: Sequence[Letter], field: str, kind: "Field[Any, Any]") -> Case:
     """Each row's own value in one statement for all."""
-    return Case(*(When(pk=letter.pk, then=Value(getattr(letter, field))) for letter in letters), default=F(field))
+    values = (When(pk=letter.pk, then=Value(getattr(letter, field))) for letter in letters)
+    return Case(*values, default=F(field), output_field=kind)
 
 
 def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
-    contents = contents_of(letters)
+    contents = all_contents_of(letters)
     reminders = _as_they_go(letters)
+    opens = _pages_of_visits(letters)
     claims, links = [], []
     for letter in letters:
         page, stop = secrets.token_urlsafe(SECRET_BYTES), secrets.token_urlsafe(SECRET_BYTES)
+        # Word about a visit opens the page on which it was booked, and there is nothing to stop.
+        invites = letter.pk not in opens
+        tokens = {LinkPurpose.PAGE: page} | ({LinkPurpose.STOP: stop} if invites else {})
         of_letter = [
             OwnerLink(
-                token_hash=hash_token(purpose, token), purpose=purpose.value, letter=letter, expires_at=now + LINKS_LAST
+                token_hash=hash_token(purpose, token),
+                purpose=purpose.value,
+                letter_id=opens.get(letter.pk, letter.pk),
+                expires_at=now + LINKS_LAST,
             )
-            for purpose, token in ((LinkPurpose.PAGE, page), (LinkPurpose.STOP, stop))
+            for purpose, token in tokens.items()
         ]
         links += of_letter
         claims.append(
@@ -116,13 +130,20 @@ def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
                 to_name=letter.owner.name,
                 to_address=letter.email,
                 page_token=page,
-                stop_token=stop,
+                stop_token=tokens.get(LinkPurpose.STOP, ""),
                 content=contents[letter.pk],
-                going=_going(letter, reminders[letter.pk], of_letter),
+                going=_going(letter, reminders[letter.pk], of_letter if invites else []),
             )
         )
     OwnerLink.objects.bulk_create(links)
     return claims
+
+
+def _pages_of_visits(letters: Sequence[Letter]) -> dict[int, int]:
+    visits = [letter.pk for letter in letters if letter.sort == LetterSort.CONFIRMATION]
+    if not visits:
+        return {}
+    return dict(Confirmation.objects.filter(letter__in=visits).values_list("letter_id", "opens_id"))
 
 
 def _as_they_go(letters: Sequence[Letter]) -> dict[int, list[GoneReminder]]:
@@ -137,6 +158,7 @@ def _going(letter: Letter, reminders: Sequence[GoneReminder], links: Sequence[Ow
     return Going(
         letter=letter.pk,
         owner=letter.owner.code,
+        sort=letter.sort,
         language=letter.language,
         planned_on=letter.planned_on,
         message_id=letter.message_id or "",
@@ -172,7 +194,8 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
             Reminder.objects.filter(pk__in=[reminder.pk for reminder in over]).update(
                 ended_on=on, ended_because=because
             )
-        if len(over) == len(of_letter[letter.pk]):
+        confirms = letter.sort == LetterSort.CONFIRMATION
+        if why_not if confirms else len(over) == len(of_letter[letter.pk]):
             Letter.objects.filter(pk=letter.pk).update(state=LetterState.ENDED, reason=because)
         else:
             going.append(letter)
@@ -181,7 +204,9 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller
     owner = letter.owner
-    reason = out_of_reach(has_owner=True, letters=owner.letters, email=owner.email, stopped=stopped, held="")
+    # Word about a visit goes to everyone whom it can reach: it is no advertising (facts.md, 7).
+    asked = True if letter.sort == LetterSort.CONFIRMATION else owner.letters
+    reason = out_of_reach(has_owner=True, letters=asked, email=owner.email, stopped=stopped, held="")
     if reason:
         return reason.value
     return "" if one_address(owner.email) else "no_email"

@@ -211,16 +211,14 @@ class _Run:
 def _message(one: Claim) -> bytes:
     fault("composing")
     links = compose.links_for(one.page_token, one.stop_token)
-    mail = compose.message(
-        compose.write(one.content, links),
+    return compose.letter_as_mail(
+        one.content,
         links,
-        language=one.content.language,
         to_name=one.to_name,
         to_address=one.to_address,
         message_id=one.message_id,
+        more=provider.header_for(settings.MAIL_PROVIDER, one.message_id),
     )
-    mail.extra_headers |= provider.header_for(settings.MAIL_PROVIDER, one.message_id)
-    return mail.message().as_bytes()
 
 
 def send_for_a_while(*, now: datetime) -> SendResult:

@@ -12,13 +12,45 @@ from service_center.book.rules import DoneBy, EntryKind, ServiceKind
 from service_center.guarantee.rules import Work, cover
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
-from service_center.letters.compose import LetterContent, PieceInLetter, ServiceInLetter
-from service_center.letters.models import Letter, Reminder
-from service_center.letters.rules.words import LetterState, Step
+from service_center.letters.compose import Content, LetterContent, PieceInLetter, ServiceInLetter, VisitContent
+from service_center.letters.models import Confirmation, Letter, Reminder
+from service_center.letters.queries.wording import wordings_of
+from service_center.letters.rules.words import LetterSort, LetterState, VisitNews
 
 
-def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
-    """What each letter says of its living reminders; one that ended, of those it would have said. Five statements, however many."""
+def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
+    """What each letter says, whatever it is about. Ten statements at most, however many letters."""
+    visits = [letter for letter in letters if letter.sort == LetterSort.CONFIRMATION]
+    care = [letter for letter in letters if letter.sort != LetterSort.CONFIRMATION]
+    return {**(contents_of(care) if care else {}), **(visits_told_of(visits) if visits else {})}
+
+
+def visits_told_of(letters: Sequence[Letter]) -> dict[int, VisitContent]:
+    """What each confirmation says of its visit, as it was written down then. Three statements, however many."""
+    wordings = wordings_of(letters)
+    by_pk = {letter.pk: letter for letter in letters}
+    rows = Confirmation.objects.filter(letter__in=by_pk).select_related("boutique")
+    return {
+        row.letter_id: VisitContent(
+            language=wordings[row.letter_id].language,
+            owner_name=by_pk[row.letter_id].owner.name,
+            news=VisitNews(row.news),
+            day=row.day,
+            at=row.at,
+            boutique=row.boutique.name or row.boutique.code,
+            pieces=tuple((name, serial) for name, serial in row.pieces),
+            wording=wordings[row.letter_id],
+            entry=row.entry,
+        )
+        for row in rows
+    }
+
+
+def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> dict[int, LetterContent]:
+    """What each letter says of its living reminders; one that ended, of those it would have said.
+
+    In its own language and the words it was written with, or in another `language`. Seven statements, however many.
+    """
     asked: dict[int, list[Reminder]] = defaultdict(list)
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
     reminders = Reminder.objects.filter(spoken_of, letter__in=[letter.pk for letter in letters])
@@ -28,6 +60,7 @@ def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
     facts = facts_of(pieces)
     rules = house_rules()
     works = _works(pieces)
+    wordings = wordings_of(letters, language)
 
     def dues(piece: int, as_of: date) -> dict[ServiceKind, Due]:
         found = due_dates(facts[piece], rules, as_of, shelf_months=settings.SHELF_MONTHS)
@@ -36,11 +69,18 @@ def contents_of(letters: Sequence[Letter]) -> dict[int, LetterContent]:
     return {
         letter.pk: LetterContent(
             letter=letter.pk,
-            language=letter.language,
+            language=wordings[letter.pk].language,
+            wording=wordings[letter.pk],
             owner_name=letter.owner.name,
             as_of=letter.planned_on,
             pieces=tuple(
-                _piece(of_piece, dues(piece, letter.planned_on), works[piece], letter.planned_on)
+                _piece(
+                    of_piece[0].piece,
+                    [(reminder.service, reminder.step) for reminder in of_piece],
+                    dues(piece, letter.planned_on),
+                    works[piece],
+                    letter.planned_on,
+                )
                 for piece, of_piece in _by_piece(asked[letter.pk]).items()
             ),
         )
@@ -55,20 +95,43 @@ def _by_piece(reminders: Sequence[Reminder]) -> dict[int, list[Reminder]]:
     return grouped
 
 
+def pieces_as_told(
+    pieces: Sequence[Piece], kinds: Collection[ServiceKind], step: str, as_of: date
+) -> list[PieceInLetter]:
+    """What a letter of that day would tell of some pieces, whatever was written: for looking at its words.
+
+    A piece for which nothing of that kind falls due is left out. Four statements.
+    """
+    facts, rules, works = (
+        facts_of({piece.pk for piece in pieces}),
+        house_rules(),
+        _works({piece.pk for piece in pieces}),
+    )
+    told = []
+    for piece in pieces:
+        dues = {
+            due.kind: due
+            for due in due_dates(facts[piece.pk], rules, as_of, shelf_months=settings.SHELF_MONTHS)
+            if due.kind in kinds and due.due_on
+        }
+        if dues:
+            told.append(_piece(piece, [(kind, step) for kind in dues], dues, works[piece.pk], as_of))
+    return told
+
+
 def _piece(
-    reminders: Sequence[Reminder], dues: dict[ServiceKind, Due], works: Sequence[Work], as_of: date
+    piece: Piece,
+    asked: Sequence[tuple[ServiceKind, str]],
+    dues: dict[ServiceKind, Due],
+    works: Sequence[Work],
+    as_of: date,
 ) -> PieceInLetter:
-    piece = reminders[0].piece
     return PieceInLetter(
         name=str(piece.model) if piece.model else piece.serial,
         serial=piece.serial,
         rated=bool(piece.model and piece.model.rated_bar is not None),
         boutique=piece.boutique.name if piece.boutique else "",
-        services=tuple(
-            ServiceInLetter(due=dues[ServiceKind(reminder.kind)], again=reminder.step != Step.INVITATION)
-            for reminder in reminders
-            if ServiceKind(reminder.kind) in dues
-        ),
+        services=tuple(ServiceInLetter(due=dues[kind], step=step) for kind, step in asked if kind in dues),
         guarantee_to=_guarantee_to(piece, works, as_of),
     )
 

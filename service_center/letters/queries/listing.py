@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Count, Q
 
 from service_center.access.models import Trail
-from service_center.letters.models import Answer, Letter, Reminder
+from service_center.letters.models import Answer, Confirmation, Letter, Reminder
 from service_center.letters.rules.words import LetterState
 
 LETTERS_A_BATCH = 1_000
@@ -126,6 +126,11 @@ def counts_by_state() -> dict[LetterState, int]:
 def all_reminders_of(letter: Letter) -> list[Reminder]:
     """Every reminder of one letter, those that ended too."""
     return list(letter.reminders.select_related("piece__model").order_by("piece__serial", "kind", "step"))
+
+
+def confirmation_of(letter: Letter) -> Confirmation | None:
+    """What a confirmation tells of a visit; None of an invitation."""
+    return Confirmation.objects.filter(letter=letter).select_related("boutique").first()
 
 
 def answers_to(letter: Letter) -> list[Answer]:

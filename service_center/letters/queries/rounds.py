@@ -18,7 +18,7 @@ from service_center.letters.calendars import zone_of
 from service_center.letters.models import Answer, Letter, Reminder, StoppedAddress
 from service_center.letters.rules.deciding import NotWritten, OwnerSide, OwnersMail, out_of_reach
 from service_center.letters.rules.steps import HOUSE_DAYS, DueService, Reminded, Said, StepDays, day_out
-from service_center.letters.rules.words import AnswerChoice, LetterState, Step
+from service_center.letters.rules.words import AnswerChoice, LetterSort, LetterState, Step
 
 ALIVE = {"ended_on": None}
 ON_ITS_WAY = (LetterState.HANDING_OVER, LetterState.AT_THE_DOT, LetterState.HELD)
@@ -207,7 +207,7 @@ def _gather_mail(found: dict[int, _Gathered], zones: dict[int, ZoneInfo], as_of:
     moment = datetime.combine(since - timedelta(days=1), time(0), UTC)
     lately = Q(planned_on__gt=since) | Q(sent_at__gt=moment) | Q(dot_at__gt=moment)
     still_here = Q(state__in=[LetterState.WAITING, *ON_ITS_WAY])
-    rows = Letter.objects.filter(lately | still_here, owner__in=found)
+    rows = Letter.objects.filter(lately | still_here, owner__in=found, sort=LetterSort.INVITATION)
     for letter in rows.exclude(state__in=[LetterState.ENDED, LetterState.REFUSED]).order_by("pk"):
         of_owner = found[letter.owner_id]
         if letter.state == LetterState.WAITING and letter.attempt == 0:

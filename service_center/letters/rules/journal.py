@@ -45,6 +45,7 @@ class Going:
     attempt: int
     reminders: tuple[GoneReminder, ...]
     links: tuple[GoneLink, ...]
+    sort: str = "invitation"  # as of lines that were written before there was another
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +64,7 @@ def line_of(gone: Gone) -> str:
         {
             "letter": going.letter,
             "owner": going.owner,
+            "sort": going.sort,
             "language": going.language,
             "planned_on": going.planned_on.isoformat(),
             "message_id": going.message_id,
@@ -92,6 +94,7 @@ def _going(told: dict[str, Any]) -> Going:
     return Going(
         letter=int(told["letter"]),
         owner=str(told["owner"]),
+        sort=str(told.get("sort", "invitation")),
         language=str(told["language"]),
         planned_on=date.fromisoformat(told["planned_on"]),
         message_id=str(told["message_id"]),

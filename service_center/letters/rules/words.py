@@ -10,6 +10,21 @@ class Step(StrEnum):
     NUDGE = "nudge"
 
 
+class LetterSort(StrEnum):
+    """What a letter is: an invitation to service, or word about a visit that its owner booked."""
+
+    INVITATION = "invitation"
+    CONFIRMATION = "confirmation"
+
+
+class VisitNews(StrEnum):
+    """What a confirmation tells of a visit."""
+
+    BOOKED = "booked"
+    MOVED = "moved"
+    CANCELLED = "cancelled"
+
+
 class LetterState(StrEnum):
     """Where a letter stands (outside.md, list_letters)."""
 

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from service_center.access.actions import make_staff
+from service_center.access.management.addresses import must_be_address
 from service_center.access.models import Staff
 from service_center.access.rules import Role
 
@@ -34,17 +35,23 @@ class Command(BaseCommand):
         parser.add_argument("--boutique", default="", help="the key of the boutique; boutique staff need one")
         parser.add_argument("--name", default="", help="the name as colleagues read it")
 
-    def handle(self, *args: Any, username: str, role: str, boutique: str, name: str, **options: Any) -> None:
+        parser.add_argument("--email", default="", help="where a letter goes that they try on themselves")
+
+    def handle(
+        self, *args: Any, username: str, role: str, boutique: str, name: str, email: str, **options: Any
+    ) -> None:
         if role == Role.BOUTIQUE and not boutique:
             raise CommandError("make_staff: --boutique: boutique staff need their boutique", returncode=2)
         if Staff.objects.filter(username=username).exists():
             raise CommandError(f"make_staff: username: {username} is taken", returncode=2)
+        if email:
+            must_be_address(email, "make_staff: --email")
         password = _password()
         try:
             validate_password(password, user=Staff(username=username, first_name=name))
         except ValidationError as error:
             raise CommandError(f"make_staff: password: {' '.join(error.messages)}", returncode=2) from error
-        make_staff(username=username, password=password, role=Role(role), boutique=boutique, name=name)
+        make_staff(username=username, password=password, role=Role(role), boutique=boutique, name=name, email=email)
         self.stdout.write(f"Made the account {username} ({role}).")
 
 

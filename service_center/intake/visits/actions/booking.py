@@ -14,13 +14,14 @@ from django.db import IntegrityError, transaction
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.book.models import Boutique, Owner, Piece
+from service_center.intake.visits.calendar_entry import calendar_entry
 from service_center.intake.visits.models import Visit, VisitDeed, VisitPiece
-from service_center.intake.visits.queries import booking_days, coming_visits, seats_taken, slot_at
+from service_center.intake.visits.queries import booking_days, coming_visits, pieces_on, seats_taken, slot_at
 from service_center.intake.visits.rules import Deed, Slot, VisitState, free_seats
-from service_center.letters.actions import record_answer
+from service_center.letters.actions import confirm_visit, record_answer
 from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
-from service_center.letters.rules.words import AnswerChoice
+from service_center.letters.rules.words import AnswerChoice, VisitNews
 
 
 class NotBooked(Exception):  # noqa: N818  # a refusal, named as an owner would say it
@@ -78,6 +79,7 @@ def book(letter: Letter, pieces: Sequence[Piece], wish: Wish, *, form_key: UUID,
     VisitPiece.objects.bulk_create(VisitPiece(visit=visit, piece=piece) for piece in pieces)
     _answer(visit, pieces, AnswerChoice.BOOKED, day=wish.day, boutique=wish.boutique, on=on)
     _note(visit, Deed.BOOKED, form_key=form_key, now=now)
+    _confirm(VisitNews.BOOKED, visit, on=on, now=now)
     return visit
 
 
@@ -98,6 +100,7 @@ def move(visit: Visit, wish: Wish, *, form_key: UUID, on: date, now: datetime) -
     pieces = [row.piece for row in visit.coming.select_related("piece")]
     _answer(visit, pieces, AnswerChoice.BOOKED, day=wish.day, boutique=wish.boutique, on=on)
     _note(visit, Deed.MOVED, form_key=form_key, now=now)
+    _confirm(VisitNews.MOVED, visit, on=on, now=now)
     return visit
 
 
@@ -119,13 +122,14 @@ def cancel(
     pieces = [row.piece for row in visit.coming.select_related("piece")]
     _answer(visit, pieces, AnswerChoice.NOT_NOW, day=ask_again, boutique=None, on=on, by=by)
     _note(visit, Deed.CANCELLED, form_key=form_key, now=now, by=by)
+    _confirm(VisitNews.CANCELLED, visit, on=on, now=now)
     if by:
         _leave_trail(visit, "cancel_visit", by, before=VisitState.BOOKED.value)
     return visit
 
 
 @transaction.atomic
-def leave_at_home(owner: Owner, piece: Piece, *, now: datetime) -> Visit | None:
+def leave_at_home(owner: Owner, piece: Piece, *, on: date, now: datetime) -> Visit | None:
     """A piece does not come after all, since its owner answered otherwise; that answer is the caller's to record.
 
     A visit that this leaves without a piece is cancelled. Returns the visit, None where there was none.
@@ -142,6 +146,7 @@ def leave_at_home(owner: Owner, piece: Piece, *, now: datetime) -> Visit | None:
     _change(visit, now)
     visit.save()
     _note(visit, Deed.CANCELLED if alone else Deed.TAKEN_OUT, form_key=None, now=now)
+    _confirm(VisitNews.CANCELLED if alone else VisitNews.MOVED, visit, on=on, now=now)
     return visit
 
 
@@ -216,6 +221,25 @@ def _take_a_seat(visit: Visit, slot: Slot) -> None:
 def _change(visit: Visit, now: datetime) -> None:
     visit.sequence += 1
     visit.changed_at = now
+
+
+def _confirm(news: VisitNews, visit: Visit, *, on: date, now: datetime) -> None:
+    """Tell the owner, with an entry for their calendar: the same one with a higher number for each change."""
+    pieces = pieces_on(visit)
+    confirm_visit(
+        news,
+        owner=visit.owner,
+        opens=visit.letter,
+        visit=visit.key,
+        sequence=visit.sequence,
+        day=visit.day,
+        at=visit.at,
+        boutique=visit.boutique,
+        pieces=[(str(piece.model) if piece.model else "", piece.serial) for piece in pieces],
+        entry=calendar_entry(visit, pieces).decode(),
+        on=on,
+        now=now,
+    )
 
 
 def _answer(

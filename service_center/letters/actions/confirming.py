@@ -1,0 +1,68 @@
+"""Word to an owner about a visit of theirs. It goes to everyone, once for each change, as safely as any letter."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+from uuid import UUID
+
+from django.db import transaction
+
+from service_center.book.models import Boutique, Owner
+from service_center.book.wording import language_of
+from service_center.letters.doorbell import ring_after_commit
+from service_center.letters.models import Confirmation, Letter, StoppedAddress
+from service_center.letters.rules.addressing import one_address
+from service_center.letters.rules.words import LetterSort, LetterState, VisitNews
+
+OVERTAKEN = "a later word about the visit goes instead"
+
+
+@transaction.atomic
+def confirm_visit(
+    news: VisitNews,
+    *,
+    owner: Owner,
+    opens: Letter,
+    visit: UUID,
+    sequence: int,
+    day: date,
+    at: time,
+    boutique: Boutique,
+    pieces: Sequence[tuple[str, str]],
+    entry: str,
+    on: date,
+    now: datetime,
+) -> Letter | None:
+    """Write the letter that confirms a change of a visit; the same change is told once. `on`: the owner's day.
+
+    It goes at once. Earlier word about the same visit that has not gone out ends. None where no letter reaches the
+    owner: whoever answers only at the counter, or whose address is stopped.
+    """
+    told = Confirmation.objects.filter(visit=visit, sequence=sequence).select_related("letter").first()
+    if told:
+        return told.letter
+    Letter.objects.filter(
+        confirmation__visit=visit, state__in=[LetterState.WAITING, LetterState.HELD], dot_at=None
+    ).update(state=LetterState.ENDED, reason=OVERTAKEN)
+    if not one_address(owner.email) or StoppedAddress.objects.filter(email=owner.email.lower()).exists():
+        return None
+    letter = Letter.objects.create(
+        owner=owner,
+        sort=LetterSort.CONFIRMATION.value,
+        language=language_of(owner),
+        planned_on=on,
+        not_before=now,
+    )
+    Confirmation.objects.create(
+        letter=letter,
+        opens=opens,
+        news=news.value,
+        visit=visit,
+        sequence=sequence,
+        day=day,
+        at=at,
+        boutique=boutique,
+        pieces=[list(piece) for piece in pieces],
+        entry=entry,
+    )
+    ring_after_commit()
+    return letter

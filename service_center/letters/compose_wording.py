@@ -1,0 +1,56 @@
+"""The wording of one language as it stands at a moment: ours, with the house's own texts in their places."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from django.utils import translation
+from django.utils.formats import date_format
+
+from service_center.letters.compose_texts import SLOTS, our_text
+from service_center.letters.rules.wording import Text, cut, flaws_of
+
+House = frozenset[tuple[str, str]]
+OURS_ALONE: House = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """Every text of one language. `digest` is its name: the same texts always have the same."""
+
+    language: str
+    texts: Mapping[str, str]
+    digest: str
+    _cut: Mapping[str, Text]
+
+    def say(self, code: str, **values: str) -> str:
+        """One text with its values; it never fails."""
+        return self._cut[code].say(values)
+
+
+@lru_cache(maxsize=128)
+def wording_in(language: str, house: House = OURS_ALONE) -> Wording:
+    """The wording of a language. `house`: codes with the house's own texts.
+
+    A text that cannot be used (an earlier release knew another name) gives way to ours: a letter never fails for it.
+    """
+    own = {code: text for code, text in house if code in SLOTS and not flaws_of(text, SLOTS[code])}
+    texts = {code: own.get(code) or our_text(code, language) for code in SLOTS}
+    written = json.dumps([language, sorted(texts.items())], ensure_ascii=False)
+    digest = hashlib.sha256(written.encode("utf-8", "surrogatepass")).hexdigest()
+    return Wording(language, texts, digest, {code: cut(text) for code, text in texts.items()})
+
+
+def wording_of(language: str, texts: Mapping[str, str]) -> Wording:
+    """A wording that was kept with its letters. A text that it knew nothing of is ours."""
+    return wording_in(language, frozenset(texts.items()))
+
+
+@lru_cache(maxsize=8192)
+def day_in(language: str, day: date) -> str:
+    """A day as the language writes it."""
+    with translation.override(language):
+        return date_format(day, "DATE_FORMAT")

@@ -1,0 +1,158 @@
+"""How staff read the texts of letters: where each stands, what its names stand for, and what is wrong with one."""
+
+from dataclasses import dataclass
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from service_center.letters.compose_texts import SLOTS
+from service_center.letters.rules.wording import Flaw, Found
+
+Words = str | Promise
+
+PLACEHOLDERS: dict[str, Words] = {
+    "owner": _("the owner's name"),
+    "piece": _("the piece's name"),
+    "serial": _("the piece's serial number"),
+    "pieces": _("the pieces by name"),
+    "count": _("how many pieces"),
+    "house": _("the house's name"),
+    "day": _("the day in question, written out"),
+    "days": _("how many days it takes"),
+    "time": _("the time of the visit"),
+    "boutique": _("the boutique's name"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Texts that are edited together. `letter`: the letter that shows them best."""
+
+    slug: str
+    label: Words
+    codes: tuple[str, ...]
+    letter: str
+
+
+LETTERS: dict[str, Words] = {
+    "overhaul.invitation": _("Overhaul, first letter"),
+    "overhaul.nudge": _("Overhaul, second letter"),
+    "overhaul.last": _("Overhaul, last letter"),
+    "tightness.invitation": _("Tightness check, first letter"),
+    "tightness.nudge": _("Tightness check, second letter"),
+    "tightness.yearly": _("Tightness check, each year"),
+    "several.invitation": _("Several pieces, first letter"),
+    "several.nudge": _("Several pieces, later letter"),
+}
+VISITS: dict[str, Words] = {
+    "visit.booked": _("A visit was booked"),
+    "visit.moved": _("A visit was moved"),
+    "visit.cancelled": _("A visit was cancelled"),
+}
+_SUBJECT_AND_OPENING: tuple[tuple[str, Words], ...] = (("subject", _("Subject")), ("opening", _("First sentences")))
+LABELS: dict[str, Words] = {
+    **{f"{case}.{part}": label for case in [*LETTERS, *VISITS] for part, label in _SUBJECT_AND_OPENING},
+    "why.since.overhaul": _("Counts from an overhaul"),
+    "why.since.sale": _("Counts from the sale"),
+    "why.since.making": _("Counts from the making"),
+    "why.since.pass": _("Counts from a passed test"),
+    "why.since.shelf.overhaul": _("Lay long in stock: overhaul"),
+    "why.since.shelf.tightness": _("Lay long in stock: tightness check"),
+    "why.ahead.overhaul": _("Overhaul still to fall due"),
+    "why.past.overhaul": _("Overhaul past its day"),
+    "why.ahead.tightness": _("Tightness check still to fall due"),
+    "why.past.tightness": _("Tightness check past its day"),
+    "why.owed.failed": _("Owed: a test was not passed"),
+    "why.owed.opened": _("Owed: the case was opened without a test"),
+    "why.measured.reading": _("Measured: fell short of the limits"),
+    "why.measured.trend": _("Measured: its oils age sooner"),
+    "why.caution": _("Caution while a test is owed"),
+    "takes.overhaul": _("How long an overhaul takes"),
+    "takes.included": _("The overhaul includes the test"),
+    "takes.tightness": _("How long a check takes"),
+    "takes.guarantee": _("Beside a guarantee that runs"),
+    "where.boutique": _("Where to bring it: a boutique is known"),
+    "where.any": _("Where to bring it: none is known"),
+    "frame.greeting": _("Greeting"),
+    "frame.greeting_unnamed": _("Greeting without a name"),
+    "frame.overhaul": _("The overhaul by name"),
+    "frame.tightness": _("The tightness check by name"),
+    "frame.button": _("Button"),
+    "frame.link": _("Before the link, in plain text"),
+    "frame.closing": _("Closing and signature"),
+    "frame.reason": _("Why the owner gets the letter"),
+    "frame.stop": _("Link that stops letters"),
+    "visit.bring": _("Before the pieces"),
+    "visit.calendar": _("About the calendar entry"),
+    "visit.calendar_off": _("About the calendar entry, cancelled"),
+    "visit.button": _("Button"),
+    "visit.link": _("Before the link, in plain text"),
+    "visit.reason": _("Why the owner gets the letter"),
+}
+
+
+def _of(*beginnings: str) -> tuple[str, ...]:
+    return tuple(code for code in SLOTS if code.startswith(beginnings))
+
+
+GROUPS: dict[str, Group] = {
+    group.slug: group
+    for group in [
+        *(Group(case.replace(".", "-"), label, _of(f"{case}."), case) for case, label in LETTERS.items()),
+        Group("why-now", _("Why now"), _of("why."), "overhaul.invitation"),
+        Group("what-it-takes", _("What it takes, and where"), _of("takes.", "where."), "overhaul.invitation"),
+        Group("around", _("Around every letter"), _of("frame."), "overhaul.invitation"),
+        *(Group(case.replace(".", "-"), label, _of(f"{case}."), case) for case, label in VISITS.items()),
+        Group(
+            "visit",
+            _("Around every visit"),
+            tuple(code for code in SLOTS if code.startswith("visit.") and code.count(".") == 1),
+            "visit.booked",
+        ),
+    ]
+}
+GROUP_OF = {code: group for group in GROUPS.values() for code in group.codes}
+
+
+def label_of(code: str) -> str:
+    """What a text is called within its group."""
+    return str(LABELS[code])
+
+
+def told_of(found: Found) -> str:
+    """What is wrong with a text, and what to do about it."""
+    return str(_FLAWS[found.flaw]) % {"what": found.what}
+
+
+_FLAWS: dict[Flaw, Words] = {
+    Flaw.EMPTY: _("This text is empty. Write something, or take our text."),
+    Flaw.TOO_LONG: _("This text is too long: at most %(what)s characters."),
+    Flaw.LINE_BREAK: _("This text must be a single line."),
+    Flaw.CONTROL: _("This text holds a character that nobody sees (%(what)s). Delete it, or type the text anew."),
+    Flaw.OPEN_BRACE: _("A “{” is not closed. For a brace itself, write it twice: “{{”."),
+    Flaw.LOOSE_BRACE: _("A “}” closes nothing. For a brace itself, write it twice: “}}”."),
+    Flaw.BAD_NAME: _("“%(what)s” is no name: between the braces stands one word in small letters."),
+    Flaw.UNKNOWN: _("“{%(what)s}” is not known here. The names that can stand here are listed below the text."),
+    Flaw.MISSING: _("“{%(what)s}” is missing: this text must say it."),
+}
+
+
+def names_told(code: str) -> list[tuple[str, str, bool]]:
+    """The names that a text may use, what each stands for, and whether it must."""
+    slot = SLOTS[code]
+    return [
+        ("{" + name + "}", str(meaning), name in slot.must)
+        for name, meaning in PLACEHOLDERS.items()
+        if name in slot.may
+    ]
+
+
+def saved_meanwhile(who: str, text: str) -> str:
+    """Somebody else was first."""
+    return _now(
+        "%(who)s saved another text meanwhile: “%(text)s” Yours is still here; save again to put it in place."
+    ) % {
+        "who": who,
+        "text": text,
+    }

@@ -1,0 +1,209 @@
+"""An owner hears of each change of a visit once, with an entry for their calendar (RFC 5545, 5546, 6047)."""
+
+import email.policy
+from collections.abc import Iterator
+from datetime import date, time
+from email.message import EmailMessage
+from email.parser import BytesParser
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.db import IntegrityError, transaction
+from django.test import Client
+from icalendar import Calendar, Event
+
+from service_center.book.models import Boutique
+from service_center.intake.visits import actions
+from service_center.intake.visits.models import Visit
+from service_center.letters.actions import SendResult, daily_round, send_waiting
+from service_center.letters.models import Confirmation, Letter, OwnerLink, StoppedAddress
+from service_center.letters.queries.listing import letter_records
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory
+from tests.intake.visits import FRIDAY, NOW, TODAY, book, keep_hours, letter_about
+from tests.letters.sink import MailSink, Received
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def boutique() -> Boutique:
+    return keep_hours(BoutiqueFactory())
+
+
+@pytest.fixture
+def sink(settings: Any) -> Iterator[MailSink]:
+    with MailSink() as server:
+        settings.MAIL_CONFIGURED = True
+        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
+        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
+        yield server
+
+
+def send() -> SendResult:
+    return send_waiting(now=NOW, as_of=TODAY, until_empty=True)
+
+
+def move(visit: Visit, at: str) -> Visit:
+    wish = actions.Wish(visit.boutique, FRIDAY, time.fromisoformat(at))
+    return actions.move(visit, wish, form_key=uuid4(), on=TODAY, now=NOW)
+
+
+def cancel(visit: Visit) -> Visit:
+    return actions.cancel(visit, ask_again=date(2026, 9, 1), form_key=uuid4(), on=TODAY, now=NOW)
+
+
+def entry(mail: Received) -> tuple[str, Calendar, Event]:
+    """The calendar part beside text and HTML: its method by the header, the calendar, and its one event."""
+    [part] = [one for one in mail.parsed.walk() if one.get_content_type() == "text/calendar" and not one.get_filename()]
+    calendar = Calendar.from_ical(part.get_content())
+    [event] = calendar.walk("VEVENT")
+    return str(part.get_param("method")), calendar, event
+
+
+def test_a_booked_visit_is_confirmed_by_mail_with_its_entry(boutique: Boutique, sink: MailSink) -> None:
+    piece = PieceFactory()
+    visit = book(boutique, piece, at="10:30")
+    assert send().sent == 1
+    [mail] = sink.messages
+    assert mail.subject == "Your visit on 12 June 2026 at 10:30"
+    for form in (" ".join(mail.text.split()), mail.html):
+        assert "Your visit is booked: 12 June 2026, 10:30, Harrowmere." in form
+        assert piece.serial in form
+    method, calendar, event = entry(mail)
+    assert method == str(calendar["METHOD"]) == "PUBLISH"
+    assert str(event["UID"]).startswith(f"{visit.key}@")
+    assert int(event["SEQUENCE"]) == 0
+    assert event["DTSTART"].to_ical() == b"20260612T093000Z"
+
+
+def test_text_html_and_entry_are_three_forms_of_one_message_and_the_entry_is_a_file_too(
+    boutique: Boutique, sink: MailSink
+) -> None:
+    """RFC 6047, 2.4 and 2.5: a form of the message for programs that keep calendars, a file for the others."""
+    book(boutique, PieceFactory(owner=OwnerFactory(language="ja", name="山田 花子")))
+    send()
+    parsed = BytesParser(policy=email.policy.strict).parsebytes(sink.messages[0].content)
+    assert isinstance(parsed, EmailMessage)
+    assert parsed.get_content_type() == "multipart/mixed"
+    forms, file = parsed.iter_parts()
+    assert [part.get_content_type() for part in forms.iter_parts()] == ["text/plain", "text/html", "text/calendar"]  # type: ignore[attr-defined]
+    assert (file.get_filename(), file.get_content_disposition()) == ("visit.ics", "attachment")
+    assert all(part.defects == [] for part in parsed.walk())
+    assert sink.messages[0].content.isascii()
+
+
+def test_a_moved_visit_changes_the_entry_and_a_cancelled_one_takes_it_away(boutique: Boutique, sink: MailSink) -> None:
+    visit = book(boutique, PieceFactory(), at="10:00")
+    send()
+    visit = move(visit, "11:30")
+    send()
+    cancel(visit)
+    send()
+    told = [entry(mail) for mail in sink.messages]
+    assert [method for method, _calendar, _event in told] == ["PUBLISH", "PUBLISH", "CANCEL"]
+    assert len({str(event["UID"]) for _method, _calendar, event in told}) == 1
+    assert [int(event["SEQUENCE"]) for _method, _calendar, event in told] == [0, 1, 2]
+    assert [str(event["STATUS"]) for _method, _calendar, event in told] == ["CONFIRMED", "CONFIRMED", "CANCELLED"]
+    assert [mail.subject for mail in sink.messages][1:] == [
+        "Your visit is now on 12 June 2026 at 11:30",
+        "Your visit on 12 June 2026 is cancelled",
+    ]
+
+
+def test_what_has_not_gone_out_gives_way_to_the_latest_word(boutique: Boutique, sink: MailSink) -> None:
+    move(move(book(boutique, PieceFactory(), at="10:00"), "11:00"), "11:30")
+    assert send().sent == 1
+    assert sink.messages[0].subject == "Your visit is now on 12 June 2026 at 11:30"
+    assert sorted(Letter.objects.filter(sort="confirmation").values_list("state", flat=True)) == [
+        "ended", "ended", "sent",
+    ]  # fmt: skip
+
+
+def test_whoever_wants_no_letters_is_told_of_a_visit_all_the_same(boutique: Boutique, sink: MailSink) -> None:
+    piece = PieceFactory(owner=OwnerFactory(letters=True))
+    visit = book(boutique, piece)
+    piece.owner.letters = False
+    piece.owner.save()
+    assert send().sent == 1
+    cancel(visit)
+    assert send().sent == 1
+    assert sink.messages[0].parsed["List-Unsubscribe"] is None
+    assert "No more letters" not in sink.messages[0].text
+
+
+@pytest.mark.parametrize("why", ["no address", "stopped"])
+def test_whom_no_letter_reaches_gets_a_visit_and_no_letter(boutique: Boutique, why: str) -> None:
+    owner = OwnerFactory(email="" if why == "no address" else "ada@owners.example")
+    if why == "stopped":
+        StoppedAddress.objects.create(email="ada@owners.example", stopped_at=NOW, because="550")
+    visit = book(boutique, PieceFactory(owner=owner))
+    assert visit.state == "booked"
+    assert not Confirmation.objects.exists()
+
+
+def test_the_same_form_sent_twice_is_confirmed_once(boutique: Boutique) -> None:
+    piece, wish, key = PieceFactory(), actions.Wish(boutique, FRIDAY, time(10)), uuid4()
+    letter = letter_about(piece)
+    first, second = (actions.book(letter, [piece], wish, form_key=key, on=TODAY, now=NOW) for _tap in range(2))
+    assert first == second
+    assert Confirmation.objects.count() == 1
+
+
+def test_no_change_can_be_told_twice(boutique: Boutique) -> None:
+    book(boutique, PieceFactory())
+    told = Confirmation.objects.get()
+    told.letter = Letter.objects.create(
+        owner=told.letter.owner, language="en", planned_on=TODAY, not_before=NOW, sort="confirmation"
+    )
+    told.pk = None
+    with pytest.raises(IntegrityError), transaction.atomic():
+        told.save()
+
+
+def test_a_place_that_was_not_given_is_not_confirmed(boutique: Boutique) -> None:
+    book(boutique, PieceFactory(), at="10:00")
+    with pytest.raises(actions.JustTaken):
+        book(boutique, PieceFactory(), at="10:00")
+    assert Confirmation.objects.count() == 1
+
+
+def test_the_link_opens_the_page_on_which_the_visit_was_booked(boutique: Boutique, sink: MailSink) -> None:
+    piece = PieceFactory()
+    visit = book(boutique, piece)
+    send()
+    [link] = [line for line in sink.messages[0].text.splitlines() if "/o/" in line]
+    page = Client().get(link.removeprefix("http://127.0.0.1:8000"))
+    assert page.status_code == 200
+    assert piece.serial in page.content.decode()
+    assert set(OwnerLink.objects.values_list("letter", flat=True)) == {visit.letter_id}
+
+
+def test_a_confirmation_in_doubt_stands_on_the_desks_list_like_any_letter(boutique: Boutique, sink: MailSink) -> None:
+    book(boutique, PieceFactory())
+    sink.fail("after", "drop")
+    assert send().in_doubt == 1
+    assert send().sent == 0
+    letter = Letter.objects.get(sort="confirmation")
+    client = Client()
+    client.force_login(StaffFactory(role="desk"))
+    page = client.get(f"/letters/{letter.pk}/").content.decode()
+    assert "Send again" in page
+    assert "Your visit on 12 June 2026" in page
+
+
+def test_neither_the_pause_nor_the_one_letter_a_day_counts_a_confirmation(boutique: Boutique) -> None:
+    """A piece due on 17 May 2026 is invited on the day after another piece's visit was confirmed."""
+    owner = OwnerFactory()
+    visit = book(boutique, PieceFactory(owner=owner))
+    Letter.objects.filter(pk=visit.letter_id).update(planned_on=date(2026, 2, 2), sent_at="2026-02-02T09:00Z")
+    due = PieceFactory(owner=owner, model__rated_bar=None)
+    daily_round(as_of=TODAY, now=NOW)
+    invited = Letter.objects.filter(sort="invitation", planned_on=TODAY)
+    assert due.serial in {one.piece.serial for letter in invited for one in letter.reminders.all()}
+
+
+def test_a_program_finds_a_confirmation_as_a_letter_without_reminders(boutique: Boutique) -> None:
+    book(boutique, PieceFactory())
+    [record] = [one for one in letter_records(None) if not one["reminders"]]
+    assert (record["state"], record["planned_on"]) == ("waiting", TODAY.isoformat())
