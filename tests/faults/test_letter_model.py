@@ -32,10 +32,10 @@ from service_center.letters import faults, journal
 from service_center.letters.actions import (
     NotInThatState,
     Settled,
-    claiming,
     daily_round,
     go_on,
     hold_waiting,
+    lost,
     record_answer,
     release,
     replay,
@@ -157,7 +157,7 @@ class OneLetter(RuleBasedStateMachine):
     def time_passes(self) -> None:
         Letter.objects.filter(lease_until__isnull=False).update(lease_until=Now() - timedelta(seconds=1))
         Letter.objects.filter(state="waiting").update(not_before=Now())
-        claiming.put_back_the_abandoned()
+        lost.put_back_the_abandoned()
         self.state = {"handing_over": "waiting", "at_the_dot": "in_doubt", "resting": "waiting"}.get(
             self.state, self.state
         )

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from itertools import permutations
 from types import SimpleNamespace
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 import pytest
 from django.db import transaction
@@ -12,7 +12,7 @@ from django.db.models.functions import Now
 from django.utils import timezone
 
 from service_center.book.models import Piece
-from service_center.letters.actions import claiming, tick
+from service_center.letters.actions import lost, settling, tick
 from service_center.letters.actions.reporting import conclude_what_is_left
 from service_center.letters.actions.returning import take_mail
 from service_center.letters.models import Letter
@@ -21,6 +21,9 @@ from service_center.letters.rules.words import LetterState
 from tests.letters.conftest import NOW, only_letter, round_on, send
 from tests.letters.reports import come_back, delivery_report
 from tests.letters.sink import MailSink
+
+if TYPE_CHECKING:
+    from service_center.letters.actions.claiming import Claim
 
 Make = Callable[..., Piece]
 
@@ -84,7 +87,7 @@ def test_a_report_that_outruns_our_own_note_of_the_hand_over_changes_nothing(sen
 def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep(sent: Letter) -> None:
     Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None, lease_until=Now() - timedelta(seconds=1))
     come_back(delivery_report(sent, status="5.2.2"))
-    claiming.put_back_the_abandoned()
+    lost.put_back_the_abandoned()
     assert only_letter().state == LetterState.IN_DOUBT
     assert conclude_what_is_left() == 1
     assert only_letter().state == LetterState.REFUSED
@@ -92,9 +95,9 @@ def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep
 
 def settle_as_taken(letter: Letter) -> None:
     """What a sender writes down once the server says 250, however late."""
-    claim = cast("claiming.Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt))
+    claim = cast("Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt, by=letter.claimed_by))
     outcome = Outcome(Phase.DOT, 250, "250 2.0.0 queued")
-    claiming.settle(claim, outcome, verdict(outcome))
+    settling.settle(claim, outcome, verdict(outcome))
 
 
 def test_a_late_250_outweighs_what_reports_seemed_to_prove(in_doubt: Letter) -> None:
