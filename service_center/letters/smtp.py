@@ -196,7 +196,7 @@ class Line:
             return self._silence(phase, text)
         if code == 421:  # the server says that it closes
             self.hang_up()
-        return Outcome(phase, code, f"{code} {text.decode('utf-8', 'replace')}")
+        return Outcome(phase, code, f"{code} {_readable(text)}")
 
     def _silence(self, phase: Phase, error: object) -> Outcome:
         self.hang_up()
@@ -225,12 +225,17 @@ def on_the_wire(message: bytes) -> bytes:
     return b"".join((b"." + line if line.startswith(b".") else line) + b"\r\n" for line in lines)
 
 
+def _readable(text: bytes) -> str:
+    """A server's words. A database has no place for the character 0."""
+    return text.decode("utf-8", "replace").replace("\0", "")
+
+
 def _words(error: object) -> str:
     if isinstance(error, str):
         return error
     if isinstance(error, smtplib.SMTPResponseException):
         text = error.smtp_error
-        return f"{error.smtp_code} {text.decode('utf-8', 'replace') if isinstance(text, bytes) else text}"
+        return f"{error.smtp_code} {_readable(text) if isinstance(text, bytes) else text}"
     if isinstance(error, bytes):
-        return error.decode("utf-8", "replace")
+        return _readable(error)
     return f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

@@ -57,7 +57,7 @@ DEATHS = {
     "before_dot": ("handing_over", 0, False),
     "at_the_dot": ("at_the_dot", 0, False),
     "after_reply": ("at_the_dot", 1, False),
-    "journaled": ("at_the_dot", 1, True),
+    "journaled": ("sent", 1, True),
     "settled": ("sent", 1, True),
 }
 # What the server does at a phase, what the letter is then, and whether the server has it.
@@ -158,9 +158,8 @@ class OneLetter(RuleBasedStateMachine):
         Letter.objects.filter(lease_until__isnull=False).update(lease_until=Now() - timedelta(seconds=1))
         Letter.objects.filter(state="waiting").update(not_before=Now())
         lost.put_back_the_abandoned()
-        self.state = {"handing_over": "waiting", "at_the_dot": "in_doubt", "resting": "waiting"}.get(
-            self.state, self.state
-        )
+        passed = {"handing_over": "waiting", "at_the_dot": "in_doubt", "resting": "waiting"}
+        self.state = passed.get(self.state, self.state)
 
     # --- people -----------------------------------------------------------------------------------------
     @rule(how=st.sampled_from(Settled))

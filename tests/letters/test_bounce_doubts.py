@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from datetime import timedelta
 from itertools import permutations
+from pathlib import Path
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import pytest
 from django.db import transaction
@@ -84,7 +85,10 @@ def test_a_report_that_outruns_our_own_note_of_the_hand_over_changes_nothing(sen
     assert only_letter().state == LetterState.SENT
 
 
-def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep(sent: Letter) -> None:
+def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep(
+    sent: Letter, settings: Any, tmp_path: Path
+) -> None:
+    settings.DATA_DIR = tmp_path  # the machine that knew is gone, with its journal
     Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None, lease_until=Now() - timedelta(seconds=1))
     come_back(delivery_report(sent, status="5.2.2"))
     lost.put_back_the_abandoned()
@@ -130,7 +134,8 @@ def test_the_refusal_of_an_earlier_try_settles_no_later_doubt(due_piece: Make, s
     assert only_letter().state == LetterState.SENT
 
 
-def test_the_tick_settles_what_fell_into_doubt_after_its_report(sent: Letter) -> None:
+def test_the_tick_settles_what_fell_into_doubt_after_its_report(sent: Letter, settings: Any, tmp_path: Path) -> None:
+    settings.DATA_DIR = tmp_path  # the machine that knew is gone, with its journal
     Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None, lease_until=Now() - timedelta(seconds=1))
     come_back(delivery_report(sent, status="5.2.2"))
     tick(now=NOW)

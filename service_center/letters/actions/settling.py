@@ -12,6 +12,7 @@ from django.db import connection, transaction
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Now
 
+from service_center.letters.actions import moments
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.models import Letter, OwnerLink
@@ -23,19 +24,13 @@ from service_center.letters.rules.words import LetterState, ReportSource
 # What the reply to the dot may take on top of the wait itself.
 DOT_MARGIN_SECONDS = 60
 
-# By the database's clock, as Django's own Now() says it.
-_NOW = {"postgresql": "STATEMENT_TIMESTAMP()", "sqlite": "STRFTIME('%%Y-%%m-%%d %%H:%%M:%%f', 'NOW')"}
-_IN_SECONDS = {
-    "postgresql": "STATEMENT_TIMESTAMP() + %(seconds)s * INTERVAL '1 second'",
-    "sqlite": "STRFTIME('%%Y-%%m-%%d %%H:%%M:%%f', 'NOW', %(seconds)s || ' seconds')",
-}
 # The row of the letter before is one that took its 250: proof, however late. It also settles the doubt of somebody who
 # gave this sender up, and outweighs what reports seemed to prove.
 _AT_THE_DOT = """
     UPDATE letters_letter SET
         state = CASE WHEN id = %(letter)s THEN 'at_the_dot' ELSE 'sent' END,
         dot_at = CASE WHEN id = %(letter)s THEN {now} ELSE dot_at END,
-        lease_until = CASE WHEN id = %(letter)s THEN {in_seconds} END,
+        lease_until = CASE WHEN id = %(letter)s THEN {lease_until} END,
         sent_at = CASE WHEN id = %(letter)s THEN sent_at ELSE {now} END,
         reply = CASE WHEN id = %(letter)s THEN reply ELSE %(reply)s END,
         reason = CASE WHEN id = %(letter)s THEN reason ELSE '' END
@@ -59,7 +54,8 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
 
     False: the letter is no longer this sender's: hang up. The letter before it is written down all the same.
     """
-    statement = _AT_THE_DOT.format(now=_NOW[connection.vendor], in_seconds=_IN_SECONDS[connection.vendor])
+    wait = settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS
+    statement = _AT_THE_DOT.format(now=moments.now(), lease_until=moments.in_seconds(wait))
     with connection.cursor() as cursor:
         cursor.execute(
             statement,
@@ -67,7 +63,6 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
                 "letter": one.letter,
                 "attempt": one.attempt,
                 "by": one.by,
-                "seconds": settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS,
                 "taken": before.claim.letter if before else None,
                 "taken_attempt": before.claim.attempt if before else None,
                 "taken_by": before.claim.by if before else None,
