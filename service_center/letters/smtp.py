@@ -19,6 +19,8 @@ from service_center.letters.faults import fault
 from service_center.letters.rules.handing import Outcome, Phase
 
 LINE_END = re.compile(rb"\r\n|\r|\n")
+# A server that answers later than this leaves its sender time to do something else.
+SLOW_SECONDS = 0.05
 
 
 class NoLine(Exception):  # noqa: N818  # what is missing, not an error of the letter
@@ -55,6 +57,10 @@ class MailServer:
         )
 
 
+def nothing() -> None:
+    """Do nothing meanwhile."""
+
+
 class Line:
     """One session with the mail server, for one letter after another. `broken`: hang up and open another."""
 
@@ -88,20 +94,29 @@ class Line:
             self._smtp.login(self._server.user, self._server.password)
 
     def hand_over(
-        self, *, sender: str, recipient: str, message: bytes, before_dot: Callable[[], bool]
+        self,
+        *,
+        sender: str,
+        recipient: str,
+        message: bytes,
+        before_dot: Callable[[], bool],
+        while_slow: Callable[[], None] = nothing,
+        after_dot: Callable[[], None] = nothing,
     ) -> Outcome | None:
-        """Hand one message over. `before_dot` is asked when all but the final dot is sent.
+        """Hand one message over, as `on_the_wire` gives it. `before_dot` is asked when all but the final dot is sent.
 
         Where it says no, the line is cut without the dot, so that no server may deliver (RFC 5321, 4.1.1.10): None.
-        Whatever it raises is raised here, after the line was cut: within a message there is no polite way out.
+        `while_slow` is called where the server takes its time before the message, `after_dot` once the dot is out.
+        Whatever they raise is raised here, after the line was cut: within a message there is no polite way out.
         """
         try:
-            return self._up_to_the_dot(sender, recipient, message) or self._if_still_mine(before_dot)
+            ended = self._up_to_the_dot(sender, recipient, message, while_slow)
+            return ended or self._if_still_mine(before_dot, after_dot)
         except BaseException:
             self.hang_up()
             raise
 
-    def _if_still_mine(self, before_dot: Callable[[], bool]) -> Outcome | None:
+    def _if_still_mine(self, before_dot: Callable[[], bool], after_dot: Callable[[], None]) -> Outcome | None:
         asked = time.monotonic()
         mine = before_dot()
         fault("at_the_dot")
@@ -113,50 +128,60 @@ class Line:
             return self._silence(Phase.BODY, "the sender slept before the end of the message")
         # A server that hung up during the body is noticed here where its word has arrived: without the dot it
         # delivers nothing, and there is no doubt.
-        if self._has_hung_up():
+        # No server speaks within a message: whatever is to be read is the end of the line, or a word before it.
+        if self._has_spoken(0):
             return self._silence(Phase.BODY, "the server cut the line within the message")
-        return self._dot()
+        return self._dot(after_dot)
 
-    def _up_to_the_dot(self, sender: str, recipient: str, message: bytes) -> Outcome | None:
+    def _up_to_the_dot(
+        self, sender: str, recipient: str, message: bytes, while_slow: Callable[[], None]
+    ) -> Outcome | None:
         """The conversation as far as it is harmless. An outcome where it ended early."""
         phase = Phase.SENDER
         try:
             if self._between:
-                code, text = self._smtp.rset()
+                code, text = self._ask("RSET", while_slow)
                 if code != 250:  # what the server still has of the letter before must not count against this one
                     return self._silence(phase, text)
             self._between = True
-            code, text = self._smtp.mail(sender)
+            code, text = self._ask(f"MAIL FROM:<{sender}>", while_slow)
             if code == 250:
                 phase = Phase.RECIPIENT
-                code, text = self._smtp.rcpt(recipient)
+                code, text = self._ask(f"RCPT TO:<{recipient}>", while_slow)
             if code in (250, 251):
                 phase = Phase.DATA
-                code, text = self._smtp.docmd("DATA")
+                code, text = self._ask("DATA", while_slow)
             if code != 354:
                 return self._outcome(phase, code, text)
             phase = Phase.BODY
-            self._smtp.send(on_the_wire(message))
+            self._smtp.send(message)
             fault("before_dot")
         except OSError as error:
             return self._silence(phase, error)
         return None
 
-    def _has_hung_up(self) -> bool:
-        waiting = self._smtp.sock
-        if waiting is None:
-            return True
-        # No server speaks within a message: whatever is to be read is the end of the line, or a word before it.
-        look = select.poll()
-        look.register(waiting, select.POLLIN)
-        return bool(look.poll(0))
+    def _ask(self, command: str, while_slow: Callable[[], None]) -> tuple[int, bytes]:
+        self._smtp.putcmd(command)
+        if not self._has_spoken(SLOW_SECONDS):
+            while_slow()
+        return self._smtp.getreply()
 
-    def _dot(self) -> Outcome:
+    def _has_spoken(self, seconds: float) -> bool:
+        """Whether there is something to read, be it the end of the line, within so many seconds."""
+        line = self._smtp.sock
+        if line is None:
+            return True
+        look = select.poll()
+        look.register(line, select.POLLIN)
+        return bool(look.poll(seconds * 1000))
+
+    def _dot(self, after_dot: Callable[[], None]) -> Outcome:
         try:
             if self._smtp.sock:
                 self._smtp.sock.settimeout(self._server.dot_seconds)
             self._smtp.send(b".\r\n")
             fault("after_dot")
+            after_dot()
             code, text = self._smtp.getreply()
             fault("after_reply")
             if self._smtp.sock:
@@ -171,7 +196,7 @@ class Line:
             return self._silence(phase, text)
         if code == 421:  # the server says that it closes
             self.hang_up()
-        return Outcome(phase, code, f"{code} {text.decode('utf-8', 'replace')}")
+        return Outcome(phase, code, f"{code} {_readable(text)}")
 
     def _silence(self, phase: Phase, error: object) -> Outcome:
         self.hang_up()
@@ -200,12 +225,17 @@ def on_the_wire(message: bytes) -> bytes:
     return b"".join((b"." + line if line.startswith(b".") else line) + b"\r\n" for line in lines)
 
 
+def _readable(text: bytes) -> str:
+    """A server's words. A database has no place for the character 0."""
+    return text.decode("utf-8", "replace").replace("\0", "")
+
+
 def _words(error: object) -> str:
     if isinstance(error, str):
         return error
     if isinstance(error, smtplib.SMTPResponseException):
         text = error.smtp_error
-        return f"{error.smtp_code} {text.decode('utf-8', 'replace') if isinstance(text, bytes) else text}"
+        return f"{error.smtp_code} {_readable(text) if isinstance(text, bytes) else text}"
     if isinstance(error, bytes):
-        return error.decode("utf-8", "replace")
+        return _readable(error)
     return f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

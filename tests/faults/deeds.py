@@ -18,7 +18,7 @@ from service_center.access.models import Staff
 from service_center.book.models import Owner, Piece
 from service_center.celery import app
 from service_center.letters import actions, compose, doorbell, faults
-from service_center.letters.actions import claiming, daily_round, rounds, send_for_a_while, sending, tick
+from service_center.letters.actions import daily_round, lost, rounds, running, send_for_a_while, settling, tick
 from service_center.letters.calendars import working_days
 from service_center.letters.compose_wording import wording_in
 from service_center.letters.models import Letter, Round
@@ -41,7 +41,7 @@ def do(order: dict[str, Any]) -> Any:
     for name, value in order["settings"].items():
         setattr(settings, name, value)
     settings.DATA_DIR = Path(order["folder"])
-    claiming.DOT_MARGIN_SECONDS = order["dot_margin"]
+    settling.DOT_MARGIN_SECONDS = order["dot_margin"]
     faults.plan(order["faults"])
     told = DEEDS[order["deed"]](**order["how"])
     connections.close_all()
@@ -106,12 +106,12 @@ def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE) -> dict[str, 
     return {"reminders": result.reminders, "letters": result.letters}
 
 
-def send(until_settled: bool = True, at_once: int = sending.LETTERS_A_CLAIM) -> dict[str, Any]:
+def send(until_settled: bool = True, at_once: int = running.LETTERS_A_CLAIM) -> dict[str, Any]:
     """What a worker does: look, hand over what is ready, look again; an error is left to the next look.
 
     Ends once nothing is on its way any more.
     """
-    sending.LETTERS_A_CLAIM = at_once
+    running.LETTERS_A_CLAIM = at_once
     told: dict[str, Any] = {"sent": 0, "in_doubt": 0, "refused": 0, "errors": 0}
     while True:
         try:
@@ -161,7 +161,7 @@ def after_restore(go_on: bool = False) -> dict[str, int]:
 
 def sweep() -> tuple[int, int]:
     """Only the first thing a sender does: letters whose lease ran out."""
-    return claiming.put_back_the_abandoned()
+    return lost.put_back_the_abandoned()
 
 
 def beat(ticks: int, day: str) -> dict[str, int]:

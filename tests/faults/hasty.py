@@ -6,9 +6,9 @@ from service_center.celery import app
 
 django.setup()
 
-from service_center.letters.actions import claiming  # noqa: E402  # after Django is set up
+from service_center.letters.actions import settling  # noqa: E402  # after Django is set up
 
 TICK_SECONDS = 2.0
 
 app.conf.beat_schedule["tick"] |= {"schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}}
-claiming.DOT_MARGIN_SECONDS = 1
+settling.DOT_MARGIN_SECONDS = 1

@@ -13,7 +13,7 @@ from django.db.models.functions import Now
 from django.utils import timezone
 
 from service_center.letters import faults
-from service_center.letters.actions import claiming, daily_round, round_of_the_day, send_waiting
+from service_center.letters.actions import daily_round, lost, round_of_the_day, send_waiting
 from service_center.letters.models import Letter
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, WatchModelFactory
 from tests.letters.sink import MailSink
@@ -105,8 +105,8 @@ def test_a_sender_whose_clock_is_wrong_takes_no_letter_out_of_anothers_hands(
                 send_waiting(now=timezone.now())
         finally:
             faults.plan("")
-        assert claiming.put_back_the_abandoned() == (0, 0)
-    assert claiming.put_back_the_abandoned() == (0, 0)
+        assert lost.put_back_the_abandoned() == (0, 0)
+    assert lost.put_back_the_abandoned() == (0, 0)
     assert send_waiting(now=timezone.now()).sent == 0
     Letter.objects.update(lease_until=Now() - timedelta(seconds=1))
     assert send_waiting(now=timezone.now()).sent == 1

@@ -32,10 +32,10 @@ from service_center.letters import faults, journal
 from service_center.letters.actions import (
     NotInThatState,
     Settled,
-    claiming,
     daily_round,
     go_on,
     hold_waiting,
+    lost,
     record_answer,
     release,
     replay,
@@ -57,7 +57,7 @@ DEATHS = {
     "before_dot": ("handing_over", 0, False),
     "at_the_dot": ("at_the_dot", 0, False),
     "after_reply": ("at_the_dot", 1, False),
-    "journaled": ("at_the_dot", 1, True),
+    "journaled": ("sent", 1, True),
     "settled": ("sent", 1, True),
 }
 # What the server does at a phase, what the letter is then, and whether the server has it.
@@ -157,10 +157,9 @@ class OneLetter(RuleBasedStateMachine):
     def time_passes(self) -> None:
         Letter.objects.filter(lease_until__isnull=False).update(lease_until=Now() - timedelta(seconds=1))
         Letter.objects.filter(state="waiting").update(not_before=Now())
-        claiming.put_back_the_abandoned()
-        self.state = {"handing_over": "waiting", "at_the_dot": "in_doubt", "resting": "waiting"}.get(
-            self.state, self.state
-        )
+        lost.put_back_the_abandoned()
+        passed = {"handing_over": "waiting", "at_the_dot": "in_doubt", "resting": "waiting"}
+        self.state = passed.get(self.state, self.state)
 
     # --- people -----------------------------------------------------------------------------------------
     @rule(how=st.sampled_from(Settled))

@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from datetime import timedelta
 from itertools import permutations
+from pathlib import Path
 from types import SimpleNamespace
-from typing import cast
+from typing import TYPE_CHECKING, Any, cast
 
 import pytest
 from django.db import transaction
@@ -12,7 +13,7 @@ from django.db.models.functions import Now
 from django.utils import timezone
 
 from service_center.book.models import Piece
-from service_center.letters.actions import claiming, tick
+from service_center.letters.actions import lost, settling, tick
 from service_center.letters.actions.reporting import conclude_what_is_left
 from service_center.letters.actions.returning import take_mail
 from service_center.letters.models import Letter
@@ -21,6 +22,9 @@ from service_center.letters.rules.words import LetterState
 from tests.letters.conftest import NOW, only_letter, round_on, send
 from tests.letters.reports import come_back, delivery_report
 from tests.letters.sink import MailSink
+
+if TYPE_CHECKING:
+    from service_center.letters.actions.claiming import Claim
 
 Make = Callable[..., Piece]
 
@@ -81,10 +85,13 @@ def test_a_report_that_outruns_our_own_note_of_the_hand_over_changes_nothing(sen
     assert only_letter().state == LetterState.SENT
 
 
-def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep(sent: Letter) -> None:
+def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep(
+    sent: Letter, settings: Any, tmp_path: Path
+) -> None:
+    settings.DATA_DIR = tmp_path  # the machine that knew is gone, with its journal
     Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None, lease_until=Now() - timedelta(seconds=1))
     come_back(delivery_report(sent, status="5.2.2"))
-    claiming.put_back_the_abandoned()
+    lost.put_back_the_abandoned()
     assert only_letter().state == LetterState.IN_DOUBT
     assert conclude_what_is_left() == 1
     assert only_letter().state == LetterState.REFUSED
@@ -92,9 +99,9 @@ def test_a_letter_that_falls_into_doubt_after_its_report_is_settled_by_the_sweep
 
 def settle_as_taken(letter: Letter) -> None:
     """What a sender writes down once the server says 250, however late."""
-    claim = cast("claiming.Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt))
+    claim = cast("Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt, by=letter.claimed_by))
     outcome = Outcome(Phase.DOT, 250, "250 2.0.0 queued")
-    claiming.settle(claim, outcome, verdict(outcome))
+    settling.settle(claim, outcome, verdict(outcome))
 
 
 def test_a_late_250_outweighs_what_reports_seemed_to_prove(in_doubt: Letter) -> None:
@@ -127,7 +134,8 @@ def test_the_refusal_of_an_earlier_try_settles_no_later_doubt(due_piece: Make, s
     assert only_letter().state == LetterState.SENT
 
 
-def test_the_tick_settles_what_fell_into_doubt_after_its_report(sent: Letter) -> None:
+def test_the_tick_settles_what_fell_into_doubt_after_its_report(sent: Letter, settings: Any, tmp_path: Path) -> None:
+    settings.DATA_DIR = tmp_path  # the machine that knew is gone, with its journal
     Letter.objects.update(state=LetterState.AT_THE_DOT, sent_at=None, lease_until=Now() - timedelta(seconds=1))
     come_back(delivery_report(sent, status="5.2.2"))
     tick(now=NOW)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from itertools import permutations
 from types import SimpleNamespace
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
@@ -18,7 +18,7 @@ from django.test import Client
 from django.urls import reverse
 
 from service_center.book.models import Owner, Piece
-from service_center.letters.actions import claiming, read_calls, take_call
+from service_center.letters.actions import read_calls, settling, take_call
 from service_center.letters.models import Answer, DeliveryReport, Letter, ProviderCall, StoppedAddress
 from service_center.letters.returned.provider import PROVIDERS
 from service_center.letters.rules.handing import Outcome, Phase, verdict
@@ -26,6 +26,9 @@ from service_center.letters.rules.words import LetterState
 from tests.access.test_deployment import manage
 from tests.letters.conftest import only_letter, round_on, send
 from tests.letters.sink import MailSink
+
+if TYPE_CHECKING:
+    from service_center.letters.actions.claiming import Claim
 
 Make = Callable[..., Piece]
 KEY = "the-key-that-the-house-and-its-provider-share"
@@ -191,9 +194,9 @@ def world(letter: Letter) -> tuple[Any, ...]:
 
 def settle_as_taken(letter: Letter) -> None:
     """What a sender writes down once the server says 250."""
-    claim = cast("claiming.Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt))
+    claim = cast("Claim", SimpleNamespace(letter=letter.pk, attempt=letter.attempt, by=letter.claimed_by))
     outcome = Outcome(Phase.DOT, 250, "250 2.0.0 queued")
-    claiming.settle(claim, outcome, verdict(outcome))
+    settling.settle(claim, outcome, verdict(outcome))
 
 
 @pytest.mark.parametrize("with_our_own_note", [False, True], ids=["in doubt", "with our own note of the hand-over"])

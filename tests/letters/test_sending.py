@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from service_center.book.models import Piece
 from service_center.letters import faults
-from service_center.letters.actions import claiming
+from service_center.letters.actions import lost, settling
+from service_center.letters.actions.claiming import Claim
 from service_center.letters.models import Letter, OwnerLink, Sender, StoppedAddress
 from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
@@ -218,30 +219,30 @@ def test_a_server_that_closes_after_each_letter_still_gets_all(due_piece: Make, 
 
 def test_a_sender_that_slept_past_its_lease_hangs_up_without_the_dot(waiting: Letter, sink: MailSink) -> None:
     """Its lease ran out between the claim and the dot, and a sweep put the letter back."""
-    commit, slept = claiming.commit_the_dot, []
+    commit, slept = settling.commit_the_dot, []
 
-    def asleep(one: claiming.Claim) -> bool:
+    def asleep(one: Claim, *, before: settling.Taken | None) -> bool:
         if not slept:
             slept.append(one)
             Letter.objects.update(lease_until=Now() - timedelta(seconds=1))
-            claiming.put_back_the_abandoned()
-        return commit(one)
+            lost.put_back_the_abandoned()
+        return commit(one, before=before)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(claiming, "commit_the_dot", asleep)
+        patch.setattr(settling, "commit_the_dot", asleep)
         assert send().sent == 1
     assert (len(sink.messages), only_letter().attempt, sink.connections) == (1, 2, 2)
 
 
 def test_a_letter_whose_sender_died_before_the_dot_waits_again(waiting: Letter) -> None:
     Letter.objects.update(state="handing_over", attempt=1, lease_until=Now() - timedelta(seconds=1))
-    assert claiming.put_back_the_abandoned() == (1, 0)
+    assert lost.put_back_the_abandoned() == (1, 0)
     assert only_letter().state == LetterState.WAITING
 
 
 def test_a_letter_whose_sender_died_at_the_dot_is_in_doubt(waiting: Letter) -> None:
     Letter.objects.update(state="at_the_dot", attempt=1, lease_until=Now() - timedelta(seconds=1))
-    assert claiming.put_back_the_abandoned() == (0, 1)
+    assert lost.put_back_the_abandoned() == (0, 1)
     assert only_letter().state == LetterState.IN_DOUBT
 
 

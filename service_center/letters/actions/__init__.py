@@ -8,7 +8,8 @@ from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
-from service_center.letters.actions.sending import SendResult, send_for_a_while, send_waiting
+from service_center.letters.actions.running import SendResult
+from service_center.letters.actions.sending import send_for_a_while, send_waiting
 from service_center.letters.actions.ticking import tick
 from service_center.letters.actions.to_oneself import NotSent, send_test
 from service_center.letters.actions.wording import SavedMeanwhile, UnusableTexts, back_to_ours, save_texts

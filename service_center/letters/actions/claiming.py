@@ -8,32 +8,24 @@ import secrets
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from typing import Any
+from datetime import date, datetime
 
 from django.conf import settings
-from django.db import transaction
-from django.db.models import BigIntegerField, Case, CharField, F, Field, Q, Value, When
-from django.db.models.functions import Now
+from django.db import connection, transaction
+from django.db.models import Q
 
 from service_center.intervals.models import DueDate
+from service_center.letters.actions import moments
 from service_center.letters.actions.ending import still_holds
-from service_center.letters.actions.reporting import Said, report
 from service_center.letters.actions.wording import keep_wordings
 from service_center.letters.compose import Content
 from service_center.letters.models import Confirmation, Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.rules.addressing import message_id, one_address
-from service_center.letters.rules.bounces import BY_REPORT, Happened
-from service_center.letters.rules.codes import Fault, Status
 from service_center.letters.rules.deciding import out_of_reach
-from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
 from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
-from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose, ReportSource
-
-# What the reply to the dot may take on top of the wait itself.
-DOT_MARGIN_SECONDS = 60
+from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +34,7 @@ class Claim:
 
     letter: int
     attempt: int
+    by: str
     message_id: str
     to_name: str
     to_address: str
@@ -49,18 +42,6 @@ class Claim:
     stop_token: str
     content: Content
     going: Going
-
-
-def put_back_the_abandoned() -> tuple[int, int]:
-    """Letters whose lease ran out: those without the dot wait again, those with it are in doubt. How many of each."""
-    over = Letter.objects.filter(lease_until__lt=Now())
-    waiting = over.filter(state=LetterState.HANDING_OVER).update(
-        state=LetterState.WAITING, lease_until=None, reason="the sender was lost before the end of the message"
-    )
-    in_doubt = over.filter(state=LetterState.AT_THE_DOT).update(
-        state=LetterState.IN_DOUBT, lease_until=None, reason="the sender was lost while the server had the message"
-    )
-    return waiting, in_doubt
 
 
 @transaction.atomic
@@ -82,27 +63,30 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
         letter.message_id = letter.message_id or message_id(
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
-    # Each row is written once: PostgreSQL would look at the owner of a row written twice, and wait for a round there.
-    Letter.objects.filter(pk__in=[letter.pk for letter in going]).update(
-        state=LetterState.HANDING_OVER,
-        attempt=F("attempt") + 1,
-        claimed_by=by[:100],
-        lease_until=Now() + timedelta(seconds=settings.LETTER_LEASE_SECONDS),
-        reason="",
-        email=_each(going, "email", CharField()),
-        message_id=_each(going, "message_id", CharField()),
-        wording=_each(going, "wording_id", BigIntegerField()),
-    )
-    return len(letters), _with_links(going, now)
+    _take(going, by)
+    return len(letters), _with_links(going, by, now)
 
 
-def _each(letters: Sequence[Letter], field: str, kind: "Field[Any, Any]") -> Case:
-    """Each row's own value in one statement for all."""
-    values = (When(pk=letter.pk, then=Value(getattr(letter, field))) for letter in letters)
-    return Case(*values, default=F(field), output_field=kind)
+def _take(letters: Sequence[Letter], by: str) -> None:
+    """Each row is written once, with values of its own: PostgreSQL would look at the owner of a row written twice, and
+    wait for a round there. One statement; as one CASE a column it would take longer to write than to carry out."""
+    if not letters:
+        return
+    given = [value for letter in letters for value in (letter.pk, letter.email, letter.message_id, letter.wording_id)]
+    statement = f"""
+        UPDATE letters_letter SET
+            state = 'handing_over', attempt = attempt + 1, claimed_by = %s, reason = '',
+            lease_until = {moments.in_seconds(settings.LETTER_LEASE_SECONDS)},
+            email = given.column2, message_id = given.column3,
+            wording_id = CAST(given.column4 AS bigint)
+        FROM (VALUES {", ".join(["(%s, %s, %s, %s)"] * len(letters))}) AS given
+        WHERE id = given.column1
+    """  # noqa: S608  # nothing but numbers and places for values
+    with connection.cursor() as cursor:
+        cursor.execute(statement, [by, *given])
 
 
-def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
+def _with_links(letters: Sequence[Letter], by: str, now: datetime) -> list[Claim]:
     contents = all_contents_of(letters)
     reminders = _as_they_go(letters)
     opens = _pages_of_visits(letters)
@@ -126,6 +110,7 @@ def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
             Claim(
                 letter=letter.pk,
                 attempt=letter.attempt,
+                by=by,
                 message_id=letter.message_id or "",
                 to_name=letter.owner.name,
                 to_address=letter.email,
@@ -210,90 +195,3 @@ def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of fo
     if reason:
         return reason.value
     return "" if one_address(owner.email) else "no_email"
-
-
-def commit_the_dot(one: Claim) -> bool:
-    """Write down that the end of the message goes out now. False: the letter is no longer this sender's: hang up."""
-    wait = timedelta(seconds=settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS)
-    changed = Letter.objects.filter(pk=one.letter, attempt=one.attempt, state=LetterState.HANDING_OVER).update(
-        state=LetterState.AT_THE_DOT,
-        dot_at=Now(),
-        lease_until=Now() + wait,
-    )
-    return changed == 1
-
-
-def hold(one: Claim, because: str) -> None:
-    """Leave a letter to the desk."""
-    Letter.objects.filter(pk=one.letter, attempt=one.attempt, state=LetterState.HANDING_OVER).update(
-        state=LetterState.HELD, lease_until=None, reason=because[:200]
-    )
-
-
-def give_back(claims: Sequence[Claim]) -> None:
-    """Put letters that were claimed and not tried back into the queue."""
-    for one in claims:
-        Letter.objects.filter(pk=one.letter, attempt=one.attempt, state=LetterState.HANDING_OVER).update(
-            state=LetterState.WAITING, lease_until=None
-        )
-
-
-def settle(one: Claim, outcome: Outcome, verdict: Verdict) -> LetterState:
-    """Write down what became of a letter. Returns the state it is in now."""
-    mine = Letter.objects.filter(pk=one.letter, attempt=one.attempt)
-    match verdict.state:
-        case LetterState.SENT:
-            # A 250 is proof, however late: it also settles the doubt of somebody who gave this sender up, and outweighs
-            # what reports seemed to prove.
-            mine.exclude(~Q(reason=BY_REPORT), state=LetterState.SENT).update(
-                state=LetterState.SENT, sent_at=Now(), reply=outcome.text, reason="", lease_until=None
-            )
-        case LetterState.IN_DOUBT:
-            mine.filter(state=LetterState.AT_THE_DOT).update(
-                state=LetterState.IN_DOUBT, reply=outcome.text, reason="no answer to the end of the message",
-                lease_until=None,
-            )  # fmt: skip
-        case LetterState.REFUSED:
-            _refuse(one, outcome, verdict.fault)
-        case _:
-            return _try_later(one, outcome)
-    return verdict.state
-
-
-def _in_hand(one: Claim) -> "Q":
-    return Q(pk=one.letter, attempt=one.attempt, state__in=[LetterState.HANDING_OVER, LetterState.AT_THE_DOT])
-
-
-def _try_later(one: Claim, outcome: Outcome) -> LetterState:
-    refusals = Letter.objects.values_list("temporary_refusals", flat=True).get(pk=one.letter) + 1
-    pause = pause_after(refusals, one.letter)
-    if pause is None:
-        _refuse(one, outcome, fault_in(outcome))
-        return LetterState.REFUSED
-    Letter.objects.filter(_in_hand(one)).update(
-        state=LetterState.WAITING,
-        temporary_refusals=refusals,
-        not_before=Now() + pause,
-        lease_until=None,
-        reply=outcome.text,
-        reason=f"not taken for now ({outcome.phase})",
-    )
-    return LetterState.WAITING
-
-
-@transaction.atomic
-def _refuse(one: Claim, outcome: Outcome, fault: Fault) -> None:
-    Letter.objects.filter(_in_hand(one)).update(
-        state=LetterState.REFUSED, lease_until=None, reply=outcome.text, reason=f"refused ({outcome.phase})"
-    )
-    report(
-        Said(
-            letter=one.letter,
-            source=ReportSource.HAND_OVER,
-            happened=Happened.FAILED,
-            at=Letter.objects.values_list(Now(), flat=True).get(pk=one.letter),  # by the database's clock
-            status=str(Status.found_in(outcome.text) or ""),
-            words=outcome.text,
-            fault=fault,
-        )
-    )

@@ -4,7 +4,8 @@ from datetime import datetime
 
 from service_center.letters.actions.returning import sweep_returned
 from service_center.letters.actions.rounds import round_of_the_day
-from service_center.letters.actions.sending import SendResult, send_for_a_while
+from service_center.letters.actions.running import SendResult
+from service_center.letters.actions.sending import send_for_a_while
 from service_center.letters.doorbell import ring
 
 

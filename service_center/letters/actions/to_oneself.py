@@ -13,7 +13,7 @@ from service_center.letters.compose_mail import Envelope, mail
 from service_center.letters.compose_visit import calendar_of
 from service_center.letters.rules.addressing import one_address
 from service_center.letters.rules.handing import Phase
-from service_center.letters.smtp import Line, MailServer, NoLine
+from service_center.letters.smtp import Line, MailServer, NoLine, on_the_wire
 
 # Somebody waits before the page: nobody keeps them for the ten minutes that a letter may take.
 COMMAND_SECONDS, DOT_SECONDS = 10.0, 20.0
@@ -60,7 +60,9 @@ def _hand_over(message: bytes, address: str, server: MailServer) -> str:
     except NoLine as error:
         raise NotSent(_("The mail server cannot be reached: %(why)s") % {"why": error}) from error
     try:
-        outcome = line.hand_over(sender=settings.MAIL_FROM, recipient=address, message=message, before_dot=lambda: True)
+        outcome = line.hand_over(
+            sender=settings.MAIL_FROM, recipient=address, message=on_the_wire(message), before_dot=lambda: True
+        )
     finally:
         line.close()
     if outcome is None or outcome.code is None or outcome.phase is not Phase.DOT or not 200 <= outcome.code <= 299:

@@ -1,0 +1,256 @@
+"""One sender at work: it claims a handful of letters, and hands one after another over on one line.
+
+While the mail server works on one letter, the sender writes the next; what the server said of a letter is committed
+together with the next one's dot, or at once where the next one takes its time. So there is at most one letter of
+which the database does not know where it is, whenever the sender dies.
+"""
+
+import logging
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.conf import settings
+from django.db.models import Q
+
+from service_center.letters import compose
+from service_center.letters.actions import settling
+from service_center.letters.actions.claiming import Claim, claim
+from service_center.letters.actions.settling import Taken
+from service_center.letters.faults import fault
+from service_center.letters.journal import Journal
+from service_center.letters.models import Letter
+from service_center.letters.returned import provider
+from service_center.letters.rules.handing import Outcome, verdict
+from service_center.letters.rules.journal import Gone
+from service_center.letters.rules.return_path import return_path
+from service_center.letters.rules.words import LetterState
+from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, NoLine, on_the_wire
+
+logger = logging.getLogger(__name__)
+
+LETTERS_A_CLAIM = 50
+LETTERS_A_LINE = 100
+# A server that cuts the line this often in a row is ill: the letters wait for the next look.
+BROKEN_LINES = 3
+
+
+@dataclass(slots=True)
+class SendResult:
+    """What became of the letters of one run; `waiting` is how many wait afterwards, ready or not.
+
+    `trouble`: what kept the house from its mail server, if anything. `more`: letters that are ready were left.
+    `not_configured`: the house has no mail server yet, so that letters wait.
+    """
+
+    sent: int = 0
+    in_doubt: int = 0
+    waiting: int = 0
+    refused: int = 0
+    trouble: str = ""
+    more: bool = False
+    not_configured: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a sender is to do. `ready`: which letters; `on`: the day; `may_go_on` is asked between letters,
+    `call_help` called once when there is more than one sender's handful."""
+
+    ready: Q
+    on: date
+    now: datetime
+    may_go_on: Callable[[], bool]
+    on_letter: Callable[[], object]
+    call_help: Callable[[], object]
+
+
+class Run:
+    """One sender at work: its line, its journal, what it knows and has not written down, and what it has counted."""
+
+    def __init__(self, asked: Asked, result: SendResult, *, by: str) -> None:
+        self.asked = asked
+        self.result = result
+        self.by = by
+        self.line: Line | None = None
+        self.on_this_line = 0
+        self.broken_in_a_row = 0
+        self.called_help = False
+        self.journal = Journal()
+        self.taken: Taken | None = None
+        self.ahead: tuple[Claim, bytes | Exception] | None = None
+        self.began = time.monotonic()
+
+    def go(self, *, until_empty: bool) -> None:
+        """Hand over one claim's worth, or all that is ready."""
+        try:
+            while self._one_claim() and until_empty:
+                pass
+        except NoLine as error:
+            self.result.trouble = str(error)
+        finally:
+            if self.line:
+                self.line.close()
+            self.journal.close()
+        self.result.more = not self.result.trouble and self._something_waits()
+
+    def _something_waits(self) -> bool:
+        return Letter.objects.filter(self.asked.ready, state=LetterState.WAITING).exists()
+
+    def _one_claim(self) -> bool:
+        """Claim and hand over once. False when there was nothing, or when this sender is to stop."""
+        if not (self.asked.may_go_on() and self._something_waits()):
+            return False
+        self._open_line()  # before the claim: a server that is away touches no letter
+        taken, claims = claim(
+            self.asked.ready, by=self.by, at_most=LETTERS_A_CLAIM, on=self.asked.on, now=self.asked.now
+        )
+        fault("claimed")
+        if taken == LETTERS_A_CLAIM and not self.called_help:
+            self.called_help = True
+            self.asked.call_help()
+        batch = deque(claims)
+        try:
+            went_on = self._hand_over_all(batch)
+        finally:
+            # Each even if the other fails: an error of the database is met by the sweep.
+            try:
+                self._note_taken()
+            finally:
+                settling.give_back(batch)
+        return went_on and taken > 0
+
+    def _hand_over_all(self, batch: deque[Claim]) -> bool:
+        """Take letters off the batch until none is left (True, or False where this sender is to stop)."""
+        started = time.monotonic()
+        while batch:
+            if not self.asked.may_go_on():
+                return False
+            if time.monotonic() - started >= settings.LETTER_LEASE_SECONDS / 2:
+                return True  # the rest is claimed anew
+            line = self._line_if_any()
+            if line is None:
+                return False
+            self._hand_over(batch, line)
+            self.asked.on_letter()
+        return True
+
+    def _hand_over(self, batch: deque[Claim], line: Line) -> None:
+        one = batch[0]
+        message = self._message_of(one)
+        batch.popleft()
+        if isinstance(message, Exception):
+            # Whatever a record brought in: the letters behind this one must not wait for it.
+            logger.error("Letter %s could not be written", one.letter, exc_info=message)
+            self._note_taken()
+            settling.hold(one, f"it could not be written: {type(message).__name__}")
+            return
+        self.on_this_line += 1
+        began = time.monotonic()
+        outcome = line.hand_over(
+            sender=return_path(one.letter, secret=settings.SECRET_KEY, domain=settings.BOUNCE_DOMAIN),
+            recipient=one.to_address,
+            message=message,
+            before_dot=lambda: self._commit_the_dot(one),
+            while_slow=self._note_taken,
+            after_dot=lambda: self._write_ahead(batch),
+        )
+        if outcome is None:
+            logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
+            return
+        self._learn(one, outcome)
+        if time.monotonic() - began > SLOW_SECONDS:
+            self._note_taken()  # nothing is won by waiting for the next letter
+
+    def _learn(self, one: Claim, outcome: Outcome) -> None:
+        """What the server said of a letter: kept until the next dot where it took it, written down at once otherwise."""
+        self.broken_in_a_row = self.broken_in_a_row + 1 if outcome.code is None else 0
+        judged = verdict(outcome)
+        if judged.state is LetterState.SENT:
+            self.taken = Taken(one, outcome.text)
+            self.journal.add(Gone(one.going, self._moment(), outcome.text))
+            fault("journaled")
+            return
+        self._note_taken()
+        self._count(settling.settle(one, outcome, judged))
+        fault("settled")
+
+    def _commit_the_dot(self, one: Claim) -> bool:
+        self.journal.wait()
+        mine = settling.commit_the_dot(one, before=self.taken)
+        self._is_noted()
+        return mine
+
+    def _note_taken(self) -> None:
+        """Write down now what would have gone with the next letter's dot."""
+        if self.taken:
+            self.journal.wait()
+            settling.note_taken(self.taken)
+            self._is_noted()
+            fault("settled")
+
+    def _is_noted(self) -> None:
+        if self.taken:
+            self.taken = None
+            self._count(LetterState.SENT)
+
+    def _message_of(self, one: Claim) -> bytes | Exception:
+        ahead, self.ahead = self.ahead, None
+        if ahead and ahead[0] is one:
+            return ahead[1]
+        return _written(one)
+
+    def _write_ahead(self, batch: deque[Claim]) -> None:
+        if batch:
+            self.ahead = batch[0], _written(batch[0])
+
+    def _moment(self) -> datetime:
+        return self.asked.now + timedelta(seconds=time.monotonic() - self.began)
+
+    def _count(self, state: LetterState) -> None:
+        if state is LetterState.SENT:
+            self.result.sent += 1
+        elif state is LetterState.IN_DOUBT:
+            self.result.in_doubt += 1
+        elif state is LetterState.REFUSED:
+            self.result.refused += 1
+
+    def _line_if_any(self) -> Line | None:
+        if self.broken_in_a_row >= BROKEN_LINES:
+            self.result.trouble = "the mail server cut the line again and again"
+            return None
+        try:
+            return self._open_line()
+        except NoLine as error:
+            self.result.trouble = str(error)
+            return None
+
+    def _open_line(self) -> Line:
+        if self.line and not self.line.broken and self.on_this_line < LETTERS_A_LINE:
+            return self.line
+        self._note_taken()  # a server may take its time to greet
+        if self.line:
+            self.line.close()
+        self.line, self.on_this_line = None, 0
+        self.line = Line(MailServer.of_the_house())
+        return self.line
+
+
+def _written(one: Claim) -> bytes | Exception:
+    """A letter as it goes over the line; what went wrong where it cannot be written."""
+    try:
+        fault("composing")
+        links = compose.links_for(one.page_token, one.stop_token)
+        mail = compose.letter_as_mail(
+            one.content,
+            links,
+            to_name=one.to_name,
+            to_address=one.to_address,
+            message_id=one.message_id,
+            more=provider.header_for(settings.MAIL_PROVIDER, one.message_id),
+        )
+        return on_the_wire(mail)
+    except Exception as error:  # noqa: BLE001  # whatever a record brought in
+        return error
