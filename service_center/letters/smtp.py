@@ -19,6 +19,9 @@ from service_center.letters.faults import fault
 from service_center.letters.rules.handing import Outcome, Phase
 
 LINE_END = re.compile(rb"\r\n|\r|\n")
+# With which answers the conversation about a letter goes on, in its order (RFC 5321, 4.3.2).
+GOES_ON = {Phase.SENDER: (250,), Phase.RECIPIENT: (250, 251), Phase.DATA: (354,)}
+LONGEST_LINE = 8192
 # A server that answers later than this leaves its sender time to do something else.
 SLOW_SECONDS = 0.05
 
@@ -57,8 +60,20 @@ class MailServer:
         )
 
 
-def nothing() -> None:
-    """Do nothing meanwhile."""
+def _nothing() -> None:
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class Meanwhile:
+    """What a sender does while it waits: `at_first` once the server has the first command of a letter, `while_slow`
+    where it takes its time with any."""
+
+    at_first: Callable[[], None] = _nothing
+    while_slow: Callable[[], None] = _nothing
+
+
+AT_REST = Meanwhile()
 
 
 class Line:
@@ -68,6 +83,8 @@ class Line:
         """Open the session. Raises NoLine."""
         self._server = server
         self._between = False
+        self._at_once = False
+        self._heard = b""
         self.broken = False
         kind = smtplib.SMTP_SSL if server.tls else smtplib.SMTP
         self._smtp = kind(local_hostname=server.greet_as, timeout=server.command_seconds)
@@ -92,6 +109,8 @@ class Line:
             self._smtp.ehlo()
         if self._server.user:
             self._smtp.login(self._server.user, self._server.password)
+        # Commands may go together, answers come one by one: two waits a letter instead of four (RFC 2920).
+        self._at_once = self._smtp.has_extn("pipelining")
 
     def hand_over(
         self,
@@ -100,23 +119,20 @@ class Line:
         recipient: str,
         message: bytes,
         before_dot: Callable[[], bool],
-        while_slow: Callable[[], None] = nothing,
-        after_dot: Callable[[], None] = nothing,
+        meanwhile: Meanwhile = AT_REST,
     ) -> Outcome | None:
         """Hand one message over, as `on_the_wire` gives it. `before_dot` is asked when all but the final dot is sent.
 
         Where it says no, the line is cut without the dot, so that no server may deliver (RFC 5321, 4.1.1.10): None.
-        `while_slow` is called where the server takes its time before the message, `after_dot` once the dot is out.
-        Whatever they raise is raised here, after the line was cut: within a message there is no polite way out.
+        Whatever it or `meanwhile` raises is raised here, after the line was cut: there is no polite way out.
         """
         try:
-            ended = self._up_to_the_dot(sender, recipient, message, while_slow)
-            return ended or self._if_still_mine(before_dot, after_dot)
+            return self._up_to_the_dot(sender, recipient, message, meanwhile) or self._if_still_mine(before_dot)
         except BaseException:
             self.hang_up()
             raise
 
-    def _if_still_mine(self, before_dot: Callable[[], bool], after_dot: Callable[[], None]) -> Outcome | None:
+    def _if_still_mine(self, before_dot: Callable[[], bool]) -> Outcome | None:
         asked = time.monotonic()
         mine = before_dot()
         fault("at_the_dot")
@@ -131,28 +147,31 @@ class Line:
         # No server speaks within a message: whatever is to be read is the end of the line, or a word before it.
         if self._has_spoken(0):
             return self._silence(Phase.BODY, "the server cut the line within the message")
-        return self._dot(after_dot)
+        return self._dot()
 
-    def _up_to_the_dot(
-        self, sender: str, recipient: str, message: bytes, while_slow: Callable[[], None]
-    ) -> Outcome | None:
+    def _up_to_the_dot(self, sender: str, recipient: str, message: bytes, meanwhile: Meanwhile) -> Outcome | None:
         """The conversation as far as it is harmless. An outcome where it ended early."""
         phase = Phase.SENDER
         try:
             if self._between:
-                code, text = self._ask("RSET", while_slow)
+                self._say("RSET")
+                code, text = self._answer(meanwhile)
                 if code != 250:  # what the server still has of the letter before must not count against this one
                     return self._silence(phase, text)
             self._between = True
-            code, text = self._ask(f"MAIL FROM:<{sender}>", while_slow)
-            if code == 250:
-                phase = Phase.RECIPIENT
-                code, text = self._ask(f"RCPT TO:<{recipient}>", while_slow)
-            if code in (250, 251):
-                phase = Phase.DATA
-                code, text = self._ask("DATA", while_slow)
-            if code != 354:
-                return self._outcome(phase, code, text)
+            commands = [f"MAIL FROM:<{sender}>", f"RCPT TO:<{recipient}>", "DATA"]
+            if self._at_once:
+                self._say(*commands)
+            for phase, command in zip(GOES_ON, commands, strict=True):
+                if not self._at_once:
+                    self._say(command)
+                if phase is Phase.SENDER:
+                    meanwhile.at_first()
+                code, text = self._answer(meanwhile)
+                if code not in GOES_ON[phase]:
+                    if self._at_once:
+                        self._leave_the_group(phase, meanwhile)
+                    return self._outcome(phase, code, text)
             phase = Phase.BODY
             self._smtp.send(message)
             fault("before_dot")
@@ -160,29 +179,66 @@ class Line:
             return self._silence(phase, error)
         return None
 
-    def _ask(self, command: str, while_slow: Callable[[], None]) -> tuple[int, bytes]:
-        self._smtp.putcmd(command)
+    def _leave_the_group(self, phase: Phase, meanwhile: Meanwhile) -> None:
+        """Take in the answers to what was said behind a command that was refused. No message follows.
+
+        A server that asks for one all the same is left without it, and delivers nothing (RFC 2920, 3.1).
+        """
+        try:
+            for _later in range(list(GOES_ON).index(phase) + 1, len(GOES_ON)):
+                code, _text = self._answer(meanwhile)
+                if code in GOES_ON[Phase.DATA] or code <= 0:
+                    self.hang_up()
+                    return
+        except OSError:  # the refusal is known, and that is what matters
+            self.hang_up()
+
+    def _say(self, *commands: str) -> None:
+        self._smtp.send("".join(f"{command}\r\n" for command in commands))
+
+    def _answer(self, meanwhile: Meanwhile) -> tuple[int, bytes]:
         if not self._has_spoken(SLOW_SECONDS):
-            while_slow()
-        return self._smtp.getreply()
+            meanwhile.while_slow()
+        return self._reply()
+
+    def _reply(self) -> tuple[int, bytes]:
+        """One answer, of one line or more (RFC 5321, 4.2.1): its code, -1 for words that are none."""
+        lines = []
+        while True:
+            line = self._next_line()
+            lines.append(line[4:].strip())
+            if not (line[:3].isdigit() and line[3:4] in (b"", b" ", b"-")):
+                return -1, line
+            if line[3:4] != b"-":
+                return int(line[:3]), b"\n".join(lines)
+
+    def _next_line(self) -> bytes:
+        while (end := self._heard.find(b"\n")) < 0:
+            if len(self._heard) > LONGEST_LINE:
+                raise smtplib.SMTPServerDisconnected("a line without an end")
+            more = self._smtp.sock.recv(4096) if self._smtp.sock else b""
+            if not more:
+                raise smtplib.SMTPServerDisconnected("the server closed the line")
+            self._heard += more
+        line, self._heard = self._heard[:end].rstrip(b"\r"), self._heard[end + 1 :]
+        return line
 
     def _has_spoken(self, seconds: float) -> bool:
         """Whether there is something to read, be it the end of the line, within so many seconds."""
         line = self._smtp.sock
-        if line is None:
+        if line is None or self._heard:
             return True
         look = select.poll()
         look.register(line, select.POLLIN)
         return bool(look.poll(seconds * 1000))
 
-    def _dot(self, after_dot: Callable[[], None]) -> Outcome:
+    def _dot(self) -> Outcome:
         try:
             if self._smtp.sock:
                 self._smtp.sock.settimeout(self._server.dot_seconds)
             self._smtp.send(b".\r\n")
             fault("after_dot")
-            after_dot()
-            code, text = self._smtp.getreply()
+            code, text = self._reply()
             fault("after_reply")
             if self._smtp.sock:
                 self._smtp.sock.settimeout(self._server.command_seconds)

@@ -242,6 +242,7 @@ class Patterns:
         url, folder = self._copy(vendor, name, self._pattern(vendor)), self._folder / name
         folder.mkdir(exist_ok=True)
         with MailSink() as sink:
+            sink.pipelining = True  # as most mail servers
             house = House(vendor, url, folder, self.yard, sink, **about)
             try:
                 if owners:

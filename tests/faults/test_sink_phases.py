@@ -54,10 +54,14 @@ def cases() -> Iterator[Case]:
     yield Case("body", "silence", "in_doubt")
 
 
-def test_each_failure_at_each_phase_ends_in_the_state_that_the_design_names(open_house: OpenHouse) -> None:
+@pytest.mark.parametrize("together", [False, True], ids=["one command at a time", "commands together"])
+def test_each_failure_at_each_phase_ends_in_the_state_that_the_design_names(
+    open_house: OpenHouse, *, together: bool
+) -> None:
     house = open_house(
         owners=60, settings={"EMAIL_TIMEOUT": PATIENCE, "MAIL_DOT_SECONDS": PATIENCE, "LETTER_LEASE_SECONDS": 60}
     )
+    house.sink.pipelining = together
     house.written()
     letters = [letter for (letter,) in house.rows("SELECT id FROM letters_letter ORDER BY not_before, id")]
     house.write("UPDATE letters_letter SET state = 'held'")

@@ -160,6 +160,13 @@ class _Handler:
     def __init__(self, sink: "MailSink") -> None:
         self._sink = sink
 
+    async def handle_EHLO(  # noqa: N802
+        self, server: _Server, session: Session, envelope: Envelope, hostname: str, responses: list[str]
+    ) -> list[str]:
+        session.host_name = hostname
+        # The library reads one command after another, however they came: it keeps RFC 2920 without saying so.
+        return [*responses[:-1], "250-PIPELINING", responses[-1]] if self._sink.pipelining else responses
+
     async def handle_DATA(self, server: _Server, session: Session, envelope: Envelope) -> str:  # noqa: N802
         server.in_body = False
         reply = await server.meet("dot")
@@ -200,6 +207,8 @@ class MailSink:
         self._messages: list[Received] = []
         self._controller = _Controller(self, host)
         self.connections = 0
+        # Whether the server says that commands may come together.
+        self.pipelining = False
         self.open: weakref.WeakSet[_Server] = weakref.WeakSet()
         # How many seconds the server takes to say that it has a message.
         self.think: Callable[[], float] = lambda: 0.0

@@ -20,6 +20,12 @@ from tests.letters.sink import MailSink, nobody_listens
 Make = Callable[..., Piece]
 
 
+@pytest.fixture(autouse=True, params=[False, True], ids=["one command at a time", "commands together"])
+def together(request: pytest.FixtureRequest, sink: MailSink) -> None:
+    """Servers of both kinds (RFC 2920)."""
+    sink.pipelining = request.param
+
+
 @pytest.fixture
 def waiting(due_piece: Make) -> Letter:
     """A letter of a day long past, so that its morning has come by any clock."""
@@ -48,7 +54,8 @@ def test_a_sent_letter_never_goes_again(waiting: Letter, sink: MailSink) -> None
     assert len(sink.messages) == 1
 
 
-def test_letters_wait_while_the_house_has_no_mail_server(waiting: Letter) -> None:
+def test_letters_wait_while_the_house_has_no_mail_server(waiting: Letter, settings) -> None:
+    settings.MAIL_CONFIGURED = False
     result = send()
     assert (result.sent, result.waiting, result.not_configured) == (0, 1, True)
     assert only_letter().attempt == 0
@@ -215,6 +222,35 @@ def test_a_server_that_closes_after_each_letter_still_gets_all(due_piece: Make, 
     Letter.objects.update(not_before=Now())
     assert send().sent + 1 >= 2
     assert len({mail.message_id for mail in sink.messages}) == 3
+
+
+def test_a_server_that_takes_only_so_many_letters_a_line_gets_the_rest_on_the_next(
+    due_piece: Make, sink: MailSink
+) -> None:
+    for _piece in range(3):
+        due_piece()
+    round_on("2026-03-18")
+    send(may_go_on=lambda: sink.count < 1)
+    planned = []
+
+    def after_one() -> None:
+        if not planned:
+            planned.append(sink.fail("mail", "421 4.7.0 enough for one line"))
+
+    assert send(on_letter=after_one).sent == 2
+    assert sink.connections == 3
+    assert set(Letter.objects.values_list("attempt", "temporary_refusals")) == {(1, 0)}
+
+
+def test_a_server_that_asks_for_the_message_of_a_refused_recipient_does_not_get_it(
+    waiting: Letter, sink: MailSink
+) -> None:
+    """Where commands come together, DATA is out before the refusal is read."""
+    sink.fail("rcpt", "550 5.1.1 no such mailbox")
+    sink.fail("data", "354 go on")
+    assert send().refused == 1
+    assert sink.messages == []
+    assert only_letter().reply == "550 5.1.1 no such mailbox"
 
 
 def test_a_sender_that_slept_past_its_lease_hangs_up_without_the_dot(waiting: Letter, sink: MailSink) -> None:

@@ -1,6 +1,6 @@
 """One sender at work: it claims a handful of letters, and hands one after another over on one line.
 
-While the mail server works on one letter, the sender writes the next; what the server said of a letter is committed
+While the mail server works on one letter's first command, the sender writes the next letter; what the server said of a letter is committed
 together with the next one's dot, or at once where the next one takes its time. So there is at most one letter of
 which the database does not know where it is, whenever the sender dies.
 """
@@ -23,18 +23,19 @@ from service_center.letters.faults import fault
 from service_center.letters.journal import Journal
 from service_center.letters.models import Letter
 from service_center.letters.returned import provider
-from service_center.letters.rules.handing import Outcome, verdict
+from service_center.letters.rules.handing import Outcome, Phase, verdict
 from service_center.letters.rules.journal import Gone
 from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
-from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, NoLine, on_the_wire
+from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, Meanwhile, NoLine, on_the_wire
 
 logger = logging.getLogger(__name__)
 
 LETTERS_A_CLAIM = 50
-LETTERS_A_LINE = 100
+LETTERS_A_LINE = 1000
 # A server that cuts the line this often in a row is ill: the letters wait for the next look.
 BROKEN_LINES = 3
+CLOSING = 421  # RFC 5321, 4.2.2
 
 
 @dataclass(slots=True)
@@ -154,8 +155,7 @@ class Run:
             recipient=one.to_address,
             message=message,
             before_dot=lambda: self._commit_the_dot(one),
-            while_slow=self._note_taken,
-            after_dot=lambda: self._write_ahead(batch),
+            meanwhile=Meanwhile(at_first=lambda: self._write_ahead(batch), while_slow=self._note_taken),
         )
         if outcome is None:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
@@ -174,6 +174,9 @@ class Run:
             fault("journaled")
             return
         self._note_taken()
+        if outcome.code == CLOSING and outcome.phase is Phase.SENDER and self.on_this_line > 1:
+            settling.give_back([one])  # enough letters for one line: that is not this letter's fault
+            return
         self._count(settling.settle(one, outcome, judged))
         fault("settled")
 
