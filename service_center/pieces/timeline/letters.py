@@ -23,11 +23,11 @@ def letters_and_answers(piece: Piece, as_of: date) -> Iterator[Moment]:
         answer.letter_id: answer for answer in answers if answer.letter_id and answer.said_on <= as_of
     }
     carried: dict[tuple[int, date | None], list[Reminder]] = defaultdict(list)
-    for reminder in Reminder.objects.filter(piece=piece).select_related("letter").order_by("pk"):
+    for reminder in Reminder.objects.filter(piece=piece).select_related("letter").order_by("-letter_id", "pk"):
         carried[reminder.letter_id, reminder.ended_on].append(reminder)
     for reminders in carried.values():
         yield _letter(reminders, said.get(reminders[0].letter_id))
-    for answer in answers:
+    for answer in reversed(answers):
         yield Moment(
             answer.said_on,
             8,

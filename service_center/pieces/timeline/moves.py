@@ -29,7 +29,7 @@ def moves(piece: Piece) -> Iterator[Moment]:
 
     Drop-offs are of an app above this one; the row of a drop-off hangs on its move, and is read with it.
     """
-    rows = Custody.objects.filter(piece=piece).select_related("boutique", "by", "drop_off").order_by("since", "pk")
+    rows = Custody.objects.filter(piece=piece).select_related("boutique", "by", "drop_off").order_by("-since", "-pk")
     for move in rows:
         drop_off = getattr(move, "drop_off", None)
         yield Moment(

@@ -27,7 +27,7 @@ def reasons_of_corrections(piece: Piece) -> Reasons:
 
 def work(piece: Piece, as_of: date, reasons: Reasons) -> Iterator[Moment]:
     """The history as it stood on a day: an entry is struck from the day of the one that corrects it. One statement."""
-    rows = HistoryEntry.objects.filter(piece=piece).select_related("voids", "recorded_by").order_by("pk")
+    rows = HistoryEntry.objects.filter(piece=piece).select_related("voids", "recorded_by").order_by("-pk")
     entries = list(rows)
     corrected = {entry.voids_id: entry for entry in entries if entry.voids_id and entry.done_on <= as_of}
     return (_moment(entry, corrected.get(entry.pk), reasons) for entry in entries)
