@@ -92,7 +92,8 @@ def _figure(series: Series, due: Due) -> Figure:
     assert due.start is not None and due.by_rule is not None
     trend = series.trend()
     told = trend if trend and (trend.falls or trend.rises) else None
-    meets = trend.falls_to(series.limit) if trend else None
+    below = min(series.degrees) < series.limit
+    meets = trend.falls_to(series.limit) if trend and not below else None
     days = [("rule", due.by_rule.due_on, _("Due by the rule: %(day)s") % {"day": day_in_words(due.by_rule.due_on)})]
     if meets:
         days.append(("evidence", meets, _("Reaches the limit: %(day)s") % {"day": day_in_words(meets)}))

@@ -12,7 +12,7 @@ from service_center.book.models import Piece
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.rules import Problem, Reading, Wind
 from service_center.pieces import rules
-from service_center.pieces.forms import DAY_REFUSED
+from service_center.pieces.forms import DAY_REFUSED, StrikeForm
 
 VALUES = {
     "rate": (_("Rate (s/d)"), 1),
@@ -84,6 +84,14 @@ class SheetForm(forms.Form):
         for one in problems:
             name = _field(one.position, Wind(one.wind), one.field)
             self.add_error(name if name in self.fields else None, one.reason)
+
+
+class StrikeSheetForm(StrikeForm):
+    """Why a sheet does not belong to the piece."""
+
+    def __init__(self, data: QueryDict | None = None) -> None:
+        super().__init__(data)
+        self.fields["reason"].label = _("Why it is not of this piece")
 
 
 def _field(position: str, wind: Wind, value: str) -> str:

@@ -21,7 +21,7 @@ from service_center.measurements.queries import readings_of
 from service_center.pieces import actions, queries, wording
 from service_center.pieces.forms import AsOfForm, EntryForm, HandBackForm, StrikeForm
 from service_center.pieces.page import Asked, context_of
-from service_center.pieces.sheet_form import SheetForm
+from service_center.pieces.sheet_form import SheetForm, StrikeSheetForm
 from service_center.pieces.timeline import Sort
 from service_center.pieces.timeline.work import says_never
 
@@ -168,7 +168,7 @@ def correct_sheet(request: HttpRequest, pk: int, sheet: int) -> HttpResponse:
     sent = request.POST if request.method == "POST" else None
     strikes = sent is not None and "strike" in sent
     form = SheetForm(None if strikes else sent, piece=one, sheet=wrong, readings=readings_of(wrong), as_of=today)
-    strike_form = StrikeForm(sent if strikes else None)
+    strike_form = StrikeSheetForm(sent if strikes else None)
     deed = _sheet_deed(form, strike_form, wrong, strikes=strikes) if sent is not None else None
     if deed:
         try:
@@ -186,7 +186,7 @@ def correct_sheet(request: HttpRequest, pk: int, sheet: int) -> HttpResponse:
 
 
 def _sheet_deed(
-    form: SheetForm, strike_form: StrikeForm, wrong: TimingSheet, *, strikes: bool
+    form: SheetForm, strike_form: StrikeSheetForm, wrong: TimingSheet, *, strikes: bool
 ) -> dict[str, Any] | None:
     """What the action takes, or None where the form has faults, which it then shows."""
     if strikes:

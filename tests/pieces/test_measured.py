@@ -69,6 +69,7 @@ def test_a_reading_below_the_limit_is_named_with_its_day_and_the_overhaul_is_owe
     assert str(measured.by_evidence) == "2022-06-01"
     assert "184° in 6H after 24 h on 1 Jun 2022 is below 190°" in measured.decides
     assert measured.figures[0].rows[0].below
+    assert [kind for kind, _mark in measured.figures[0].chart.days] == ["rule"]
     assert "state--owed" in page
 
 
