@@ -12,11 +12,12 @@ from service_center.access.models import Trail
 from service_center.book.models import Piece
 from service_center.intervals.actions import recompute
 from service_center.intervals.models import DueDate
+from service_center.letters.models import Letter
 from service_center.measurements.actions import SheetCorrectedBeforeError, correct_sheet, record_sheet
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.rules import Reading, Wind
 from service_center.pieces.timeline import Sort, timeline
-from tests.factories import PieceFactory
+from tests.factories import PieceFactory, history
 from tests.pieces.conftest import TODAY
 
 pytestmark = pytest.mark.django_db
@@ -62,6 +63,28 @@ def test_the_due_date_follows_the_corrected_reading_at_once(
     assert 'value="181"' in bench.get(address(wrong)).content.decode(), "it begins with what was typed"
     assert bench.post(address(wrong), form()).status_code == 302
     assert due(piece) == (date(2026, 5, 17), None)
+
+
+def test_a_letter_that_waits_to_say_that_the_overhaul_is_owed_is_ended_with_the_wrong_reading(
+    piece: Piece, signed_in: Callable[..., Client], letter_about: Callable[..., Letter]
+) -> None:
+    history(piece, "2024-02-02")
+    wrong = record_sheet(piece, [reading(181)], taken_on=date(2025, 2, 2), by=None)
+    recompute([piece.pk], as_of=TODAY)
+    letter = letter_about()
+    signed_in("watchmaker").post(address(wrong), form())
+    letter.refresh_from_db()
+    assert letter.state == "ended"
+    assert due(piece) == (date(2031, 2, 2), None)
+
+
+def test_a_letter_about_an_overhaul_that_is_due_all_the_same_goes_out(
+    piece: Piece, wrong: TimingSheet, signed_in: Callable[..., Client], letter_about: Callable[..., Letter]
+) -> None:
+    letter = letter_about()
+    signed_in("watchmaker").post(address(wrong), form())
+    letter.refresh_from_db()
+    assert letter.state == "waiting"
 
 
 def test_both_sheets_stay_on_the_timeline_and_lead_to_each_other(
