@@ -1,10 +1,12 @@
 """One timeline of everything, its corrections, and what can be left out of it."""
 
+import json
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from uuid import uuid4
 
 import pytest
+from django.core.management import call_command
 from django.test import Client
 
 from service_center.book.actions import strike_entry
@@ -122,3 +124,13 @@ def test_the_desk_reads_its_sentence_the_owner_s_and_the_record(piece: Piece, si
     assert "Counted from the sale on 17 May 2019" in text
     assert '<blockquote lang="de">Sie wurde am 17. Mai 2019 verkauft.' in text
     assert "&quot;starts_on&quot;: &quot;2019-05-17&quot;" in text
+
+
+def test_the_record_on_the_page_is_the_one_that_list_due_prints(
+    piece: Piece, signed_in: Callable[..., Client], capsys: pytest.CaptureFixture[str]
+) -> None:
+    history(piece, "2024-02-02", kind="battery", tightness="not_tested")
+    call_command("list_due", "--as-of", "2025-01-01", "--serial", piece.serial, "--json")
+    printed = json.loads(capsys.readouterr().out)
+    shown = signed_in("desk").get(f"/pieces/{piece.pk}/?as_of=2025-01-01").context["due"]
+    assert [json.loads(one["record"]) for one in shown] == printed
