@@ -11,7 +11,7 @@ from django.utils import translation
 from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Staff
-from service_center.access.rules import COUNTER, DESK, WORK
+from service_center.access.rules import COUNTER, DESK, WORK, Role
 from service_center.book.models import Piece
 from service_center.book.rules import Place, ServiceKind, Status
 from service_center.book.wording import FALLBACK, language_of
@@ -89,9 +89,16 @@ def context_of(piece: Piece, asked: Asked, form: AsOfForm) -> dict[str, Any]:
         "why_stopped": why_stopped(stopped) if stopped else "",
         "works": staff.role in WORK and at_today,
         "reads_letters": staff.role in DESK,
-        "opens_drop_offs": staff.role in COUNTER,
+        "opens_drop_offs": _opens_drop_offs(staff),
         "takes_in": staff.role in COUNTER and piece.place == Place.OWNER and at_today,
     }
+
+
+def _opens_drop_offs(staff: Staff) -> str:
+    """Whose drop-offs they may open: all, those of their boutique (by its code), or none."""
+    if staff.role == Role.BOUTIQUE:
+        return staff.boutique
+    return "all" if staff.role in COUNTER else "none"
 
 
 def _due(piece: Piece, due: Due, as_of: date, language: str) -> dict[str, Any]:

@@ -6,11 +6,12 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.book.models import Piece
 from service_center.measurements.models import TimingSheet
-from service_center.measurements.rules import Problem, Reading, Wind
+from service_center.measurements.rules import POSITIONS, Problem, Reading, Wind
 from service_center.pieces import rules
 from service_center.pieces.forms import DAY_REFUSED, StrikeForm
 
@@ -40,12 +41,16 @@ class SheetForm(forms.Form):
         super().__init__(data, initial={"taken_on": sheet.taken_on})
         self.piece, self.readings, self.as_of = piece, readings, as_of
         self.fields["taken_on"].widget.attrs["max"] = as_of.isoformat()
-        for reading in readings:
+        for row, reading in enumerate(readings):
+            self.fields[_name(row, "position")] = forms.ChoiceField(
+                label=_row_label(row, _("Position")),
+                choices=[(one, one) for one in POSITIONS],
+                initial=reading.position,
+            )
             for value, (label, places) in VALUES.items():
-                name = _field(reading.position, reading.wind, value)
                 read = getattr(reading, value)
-                self.fields[name] = forms.DecimalField(
-                    label=f"{reading.position} {WINDS[reading.wind]} {label}",
+                self.fields[_name(row, value)] = forms.DecimalField(
+                    label=_row_label(row, label),
                     required=False,
                     max_digits=6,
                     decimal_places=places,
@@ -60,30 +65,32 @@ class SheetForm(forms.Form):
         return day
 
     def rows(self) -> list[dict[str, Any]]:
-        """Position and wind, with their bound fields, as the template lays them out."""
+        """Each reading's wind state, with its bound fields, as the template lays them out."""
         return [
-            {
-                "position": reading.position,
-                "wind": WINDS[reading.wind],
-                "fields": [self[_field(reading.position, reading.wind, value)] for value in VALUES],
-            }
-            for reading in self.readings
+            {"wind": WINDS[reading.wind], "fields": [self[_name(row, value)] for value in ("position", *VALUES)]}
+            for row, reading in enumerate(self.readings)
         ]
 
     def corrected(self) -> list[Reading]:
         """The readings as typed; a row left empty is no reading."""
         found = []
-        for reading in self.readings:
-            typed = {value: self.cleaned_data[_field(reading.position, reading.wind, value)] for value in VALUES}
-            if any(value is not None for value in typed.values()):
-                found.append(Reading(reading.position, reading.wind, **typed))
+        for row in self._filled():
+            typed = {value: self.cleaned_data[_name(row, value)] for value in VALUES}
+            found.append(Reading(self.cleaned_data[_name(row, "position")], self.readings[row].wind, **typed))
         return found
 
     def say(self, problems: Sequence[Problem]) -> None:
         """Put what the rules refuse beside the fields it is about."""
+        filled = self._filled()
         for one in problems:
-            name = _field(one.position, Wind(one.wind), one.field)
-            self.add_error(name if name in self.fields else None, one.reason)
+            self.add_error(_name(filled[one.row], one.field), one.reason)
+
+    def _filled(self) -> list[int]:
+        return [
+            row
+            for row in range(len(self.readings))
+            if any(self.cleaned_data.get(_name(row, value)) is not None for value in VALUES)
+        ]
 
 
 class StrikeSheetForm(StrikeForm):
@@ -94,5 +101,10 @@ class StrikeSheetForm(StrikeForm):
         self.fields["reason"].label = _("Why it is not of this piece")
 
 
-def _field(position: str, wind: Wind, value: str) -> str:
-    return f"{position}_{wind.value}_{value}"
+def _name(row: int, value: str) -> str:
+    return f"row{row}_{value}"
+
+
+def _row_label(row: int, label: str | Promise) -> str:
+    """What a screen reader says of a cell; the heads of the columns say it to everybody else."""
+    return _("Reading %(number)s: %(what)s") % {"number": row + 1, "what": label}

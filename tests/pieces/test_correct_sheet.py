@@ -49,9 +49,10 @@ def form(**changes: str) -> dict[str, str]:
     return {
         "why": "281 was typed as 181.",
         "taken_on": "2025-02-02",
-        "6H_full_rate": "4.5",
-        "6H_full_amplitude": "281",
-        "6H_full_beat_error": "0.20",
+        "row0_position": "6H",
+        "row0_rate": "4.5",
+        "row0_amplitude": "281",
+        "row0_beat_error": "0.20",
         **changes,
     }
 
@@ -115,15 +116,28 @@ def test_a_sheet_of_another_piece_is_struck_out_and_nothing_takes_its_place(
     assert "Timing: struck out" in bench.get(f"/pieces/{piece.pk}/").content.decode()
 
 
+def test_a_reading_written_to_the_wrong_position_is_moved_and_two_cannot_share_one(
+    piece: Piece, signed_in: Callable[..., Client]
+) -> None:
+    other = Reading("9H", Wind.FULL, None, Decimal(275), None)
+    sheet = record_sheet(piece, [reading(281), other], taken_on=date(2025, 2, 2), by=None)
+    bench, sent = signed_in("watchmaker"), form(row1_position="6H", row1_amplitude="275")
+    refused = bench.post(address(sheet), sent)
+    assert "6H stands twice at full wind" in refused.content.decode()
+    bench.post(address(sheet), sent | {"row1_position": "12H"})
+    assert sorted(sheet.corrections.get().readings.values_list("position", flat=True)) == ["12H", "6H"]
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"6H_full_amplitude": "400"}, "360"),
-        ({"6H_full_amplitude": "many"}, "Enter a number."),
+        ({"row0_amplitude": "400"}, "360"),
+        ({"row0_amplitude": "many"}, "Enter a number."),
+        ({"row0_position": "7H"}, "Select a valid choice."),
         ({"taken_on": "2026-03-11"}, "That day is still to come."),
         ({"taken_on": "2018-11-04"}, "The piece was made after that day."),
         ({"why": ""}, "This field is required."),
-        ({"6H_full_rate": "", "6H_full_amplitude": "", "6H_full_beat_error": ""}, "Every reading is empty."),
+        ({"row0_rate": "", "row0_amplitude": "", "row0_beat_error": ""}, "Every reading is empty."),
     ],
 )
 def test_what_cannot_be_is_refused_with_its_reason_and_loses_nothing(

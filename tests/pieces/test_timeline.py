@@ -8,13 +8,14 @@ from uuid import uuid4
 import pytest
 from django.core.management import call_command
 from django.test import Client
+from django.urls import reverse
 
 from service_center.book.actions import strike_entry
 from service_center.book.models import Piece
 from service_center.intake.actions import take_in
 from service_center.letters.models import Answer, Letter, Reminder
 from service_center.pieces.timeline import Sort, timeline
-from tests.factories import StaffFactory, history
+from tests.factories import BoutiqueFactory, StaffFactory, history
 from tests.pieces.conftest import TODAY
 from tests.pieces.test_record_entry import due, form, record
 
@@ -92,7 +93,15 @@ def test_a_drop_off_stands_on_its_move_with_what_the_owner_said(piece: Piece, si
     assert f"Drop-off {drop_off.number}" in text
     assert "It stops at night." in text
     assert "At Harrowmere" in text
-    assert f"/taken-in/{drop_off.pk}/" not in page(signed_in("watchmaker"), piece), "no link where no door opens"
+    link = reverse("intake:taken_in", args=[drop_off.pk])
+    elsewhere, here = (BoutiqueFactory(), piece.boutique)
+    Piece.objects.filter(pk=piece.pk).update(boutique=elsewhere)
+    assert link in page(signed_in("desk"), piece)
+    assert link in page(signed_in("boutique", here.code), piece)
+    assert link not in page(signed_in("boutique", elsewhere.code), piece), "no link where no door opens"
+    assert link not in page(signed_in("watchmaker"), piece)
+    Piece.objects.filter(pk=piece.pk).update(status="stolen")
+    assert "It stops at night." not in page(signed_in("boutique", here.code), piece)
 
 
 def test_one_sort_can_be_shown_alone_and_a_sort_that_is_none_shows_everything(

@@ -30,7 +30,8 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """`rank` orders a day. `letter`, `drop_off`, `entry` and `sheet` are keys of what its links lead to.
+    """`rank` orders a day. `letter`, `drop_off`, `entry` and `sheet` are keys of what its links lead to;
+    `drop_off_at` is the code of the boutique that a drop-off belongs to.
 
     `struck`: a later entry or sheet says that it was otherwise. `to_accept`: work outside that starts nothing yet.
     `recorded`: who wrote it down and when, where that matters. `anchor`: where links to it lead.
@@ -50,6 +51,7 @@ class Moment:
     letter: int | None = None
     drop_off: int | None = None
     drop_off_number: str = ""
+    drop_off_at: str = ""
     entry: str = ""
     sheet: int | None = None
     to_accept: bool = False

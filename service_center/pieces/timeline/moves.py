@@ -41,6 +41,7 @@ def moves(piece: Piece) -> Iterator[Moment]:
             note=drop_off.owner_says if drop_off else "",
             drop_off=drop_off.pk if drop_off else None,
             drop_off_number=drop_off.number if drop_off else "",
+            drop_off_at=move.boutique.code if drop_off and move.boutique else "",
         )
 
 
