@@ -32,19 +32,56 @@ def record_sheet(
     remark: str = "",
 ) -> models.TimingSheet:
     """Keep one sitting at the timing machine. Raises ImpossibleReadingsError, and then keeps nothing."""
+    if not readings:
+        raise ValueError("a timing sheet needs at least one reading")
+    return _keep(
+        models.TimingSheet(
+            piece=piece,
+            taken_on=taken_on,
+            taken_by=by,
+            instrument=instrument,
+            lift_angle_deg=lift_angle_deg,
+            remark=remark,
+        ),
+        readings,
+    )
+
+
+class SheetCorrectedBeforeError(ValueError):
+    """A sheet is voided once; whoever finds the later one wrong corrects that."""
+
+
+@transaction.atomic
+def correct_sheet(
+    wrong: models.TimingSheet, readings: Sequence[Reading], *, taken_on: date, by: Staff | None, remark: str = ""
+) -> models.TimingSheet:
+    """Keep a later sheet that takes a wrong one's place, which from its day on no longer counts; both stay.
+
+    No readings at all: the sitting was not of this piece, and nothing takes its place. Raises
+    SheetCorrectedBeforeError and ImpossibleReadingsError, and then keeps nothing.
+    """
+    locked = models.TimingSheet.objects.select_for_update().get(pk=wrong.pk)
+    if locked.corrections.exists():
+        raise SheetCorrectedBeforeError(str(wrong.pk))
+    return _keep(
+        models.TimingSheet(
+            piece_id=wrong.piece_id,
+            taken_on=taken_on,
+            taken_by=by,
+            instrument=wrong.instrument,
+            lift_angle_deg=wrong.lift_angle_deg,
+            remark=remark,
+            voids=wrong,
+        ),
+        readings,
+    )
+
+
+def _keep(sheet: models.TimingSheet, readings: Sequence[Reading]) -> models.TimingSheet:
     problems = impossible(readings)
     if problems:
         raise ImpossibleReadingsError(problems)
-    if not readings:
-        raise ValueError("a timing sheet needs at least one reading")
-    sheet = models.TimingSheet.objects.create(
-        piece=piece,
-        taken_on=taken_on,
-        taken_by=by,
-        instrument=instrument,
-        lift_angle_deg=lift_angle_deg,
-        remark=remark,
-    )
+    sheet.save(force_insert=True)
     models.Reading.objects.bulk_create(
         models.Reading(
             sheet=sheet,

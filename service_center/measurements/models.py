@@ -10,7 +10,11 @@ from service_center.measurements.rules.limits import HOUSE_LIMITS
 
 
 class TimingSheet(models.Model):
-    """One sitting at the timing machine with one piece."""
+    """One sitting at the timing machine with one piece.
+
+    A sheet that was written down wrongly is corrected by a later one (`voids`); one without readings says that the
+    sitting was not of this piece. A sheet that was voided stays voided.
+    """
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="timing_sheets")
     taken_on = models.DateField()
@@ -19,9 +23,13 @@ class TimingSheet(models.Model):
     instrument = models.CharField(max_length=100, blank=True)
     lift_angle_deg = models.DecimalField(max_digits=5, decimal_places=2, null=True)
     remark = models.TextField(blank=True)
+    voids = models.ForeignKey("self", on_delete=models.PROTECT, null=True, db_index=False, related_name="corrections")
 
     class Meta:
         indexes = [models.Index(fields=["piece", "taken_on"], name="sheets_of_piece")]
+        constraints = [
+            models.UniqueConstraint(fields=["voids"], condition=Q(voids__isnull=False), name="a_sheet_is_voided_once")
+        ]
 
 
 class Reading(models.Model):

@@ -73,3 +73,32 @@ def test_the_slope_is_the_median_of_all_slopes_between_two_visits(values) -> Non
     assert trend is not None
     assert trend.a_year == pytest.approx(float(np.median(slopes)))
     assert trend.low <= trend.a_year <= trend.high
+
+
+def test_the_interval_of_the_line_is_a_point_at_the_middle_visit_and_widens_away_from_it() -> None:
+    days = [date(2020, 1, 1), date(2020, 4, 10), date(2020, 7, 19), date(2020, 10, 27)]
+    trend = trend_of(days, [280, 271, 259, 252])
+    assert trend is not None
+    middle = date(2020, 5, 30)  # between the second and the third visit
+    low, high = trend.between_on(middle)
+    assert high - low < 0.1
+    low, high = trend.between_on(date(2022, 1, 1))
+    assert low < trend.on(date(2022, 1, 1)) < high
+
+
+def test_the_day_of_the_limit_lies_between_the_days_of_the_slope_s_ends() -> None:
+    days = [date(2020, 1, 1), date(2021, 1, 1), date(2022, 1, 1), date(2023, 1, 1)]
+    trend = trend_of(days, [280, 271, 259, 252])
+    assert trend is not None
+    day, between = trend.falls_to(220), trend.falls_between(220)
+    assert day is not None
+    assert between is not None
+    assert between[0] < day
+    assert between[1] is not None
+    assert day < between[1]
+
+
+def test_a_line_that_is_level_meets_no_limit_between_any_days() -> None:
+    trend = trend_of(YEARS, [270, 280, 268, 274])
+    assert trend is not None
+    assert trend.falls_between(220) is None

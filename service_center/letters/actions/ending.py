@@ -1,7 +1,7 @@
 """Ending reminders that have not gone out. What went out is never ended: it is a fact."""
 
 from collections.abc import Collection, Iterable
-from datetime import date
+from datetime import date, timedelta
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef
@@ -10,6 +10,7 @@ from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter, Reminder
+from service_center.letters.rules.steps import HOUSE_DAYS
 from service_center.letters.rules.words import LetterState
 
 # A letter that a sender has in hand is checked again before its next claim, should it come back.
@@ -21,7 +22,7 @@ def end_reminders(piece: Piece, *, on: date, because: str, kind: ServiceKind | N
     """End the piece's reminders that have not gone out and whose interval is over, or whose piece is held.
 
     Asked after the due dates were recomputed: a reminder stands as long as its kind still counts from the same
-    day and nobody holds the piece. Letters left without a living reminder end too. Returns how many reminders ended.
+    day, nobody holds the piece, and a correction has not moved it far beyond the day of its letter. Letters left without a living reminder end too. Returns how many reminders ended.
     """
     living = _lock_living(piece_ids=[piece.pk])
     if kind is not None:
@@ -29,7 +30,11 @@ def end_reminders(piece: Piece, *, on: date, because: str, kind: ServiceKind | N
     if not living:
         return 0
     due = {row.kind: row for row in DueDate.objects.filter(piece=piece)}
-    over = [reminder for reminder in living if not still_holds(reminder, due.get(reminder.kind))]
+    over = [
+        reminder
+        for reminder in living
+        if not still_holds(reminder, row := due.get(reminder.kind)) or _comes_too_early(reminder, row)
+    ]
     return end(over, on=on, because=because)
 
 
@@ -38,6 +43,13 @@ def end_all_of(pieces: Collection[int], *, owner: int, on: date, because: str) -
     """End every reminder to an owner about some pieces that has not gone out, whatever their due dates say."""
     living = [reminder for reminder in _lock_living(piece_ids=pieces) if reminder.letter.owner_id == owner]
     return end(living, on=on, because=because)
+
+
+def _comes_too_early(reminder: Reminder, due: DueDate | None) -> bool:
+    """Whether a fact that was corrected moved the day so far that nobody would be written to yet: it is invited anew."""
+    if due is None or due.opens_on is None:
+        return False
+    return due.opens_on > reminder.letter.planned_on + timedelta(days=HOUSE_DAYS.travel_together)
 
 
 def still_holds(reminder: Reminder, due: DueDate | None) -> bool:
