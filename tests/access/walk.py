@@ -12,6 +12,7 @@ from service_center.book.models import Boutique, Piece
 from service_center.intake.actions import take_in
 from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
+from service_center.intervals.models import IntervalRule
 from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
@@ -56,6 +57,17 @@ class World:
         self.stopped = StoppedAddress.objects.create(
             email="nobody@owners.example", stopped_at=NOW, because="550 5.1.1 unknown", letter=self.letter
         )
+        self.rule = IntervalRule.objects.create(
+            code="R1",
+            kind="overhaul",
+            scope="house",
+            use="any",
+            opens_months=72,
+            due_months=84,
+            closes_months=96,
+            in_force_from=date(2000, 1, 1),
+            covers_running=False,
+        )
         self.entry = history(self.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
         OpeningHours.objects.create(boutique=self.boutique, weekday=4, opens=time(10), closes=time(12), places=2)
         friday = Wish(self.boutique, date(2026, 6, 12), time(10, 30))
@@ -81,6 +93,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "pieces:record_entry": lambda world: {"pk": world.piece.pk},
     "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
     "pieces:hand_back": lambda world: {"pk": world.piece.pk},
+    "rulebook:end_rule": lambda world: {"pk": world.rule.pk},
     "letters:letter": lambda world: {"pk": world.letter.pk},
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
     "letters:settle_doubt": lambda world: {"pk": world.letter.pk},
