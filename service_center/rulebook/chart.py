@@ -10,7 +10,7 @@ from service_center.intervals.queries.foreseen import Month
 
 # A drawing of fixed size; the page scales it. Units are those of its viewBox.
 WIDTH, HEIGHT = 960, 260
-LEFT, RIGHT, TOP, BOTTOM = 56, 8, 14, 46
+LEFT, RIGHT, TOP, BOTTOM = 56, 32, 14, 34
 BAR_SHARE = 0.36  # of a month's width
 
 
@@ -70,7 +70,7 @@ def chart_of(months: Sequence[Month]) -> Chart:
                 before_height=before,
                 after_top=round(base - after, 1),
                 after_height=after,
-                labelled=month.first_day is None or month.first_day.month in {1, 4, 7, 10},
+                labelled=month.first_day is not None and month.first_day.month in {1, 4, 7, 10},
             )
         )
     lines = tuple((round(base - high(number), 1), number) for number in range(0, top_number + 1, step))

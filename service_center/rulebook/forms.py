@@ -74,7 +74,7 @@ class RuleForm(forms.Form):
     )
     use = forms.ChoiceField(
         label=_("How it is worn"),
-        choices=[(use.value if use else ANY_USE, word) for use, word in wording.USES.items()],
+        choices=[(use.value if use else ANY_USE, word) for use, word in wording.USE_CHOICES.items()],
         initial=ANY_USE,
         widget=forms.RadioSelect,
     )

@@ -177,7 +177,8 @@ def _preview(change: Change, today: date) -> dict[str, Any]:
         "removed": [wording.sentence(rule) for rule in change.removed],
         "nothing_moves": not (found.moved or found.sides or found.appear or found.vanish),
         "by_months": [(wording.months_moved(months), count) for months, count in found.by_months],
-        "chart": chart_of(found.months),
+        "spread": wording.spread(found.earlier, found.later),
+        "chart": chart_of([month for month in found.months if month.first_day]),
         "months": [
             {
                 "word": month_word(month),

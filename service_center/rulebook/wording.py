@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from service_center.book.rules import ServiceKind, Use
+from service_center.intervals.queries.foreseen import Moves
 from service_center.intervals.rules import Rule, Scope
 from service_center.intervals.rules.rulebook import ALWAYS, Standing
 
@@ -21,6 +22,11 @@ USES = {
     None: gettext_lazy("any use"),
     Use.EVERYDAY: gettext_lazy("worn every day"),
     Use.IN_WATER: gettext_lazy("worn in water"),
+}
+USE_CHOICES = {
+    None: gettext_lazy("Any use"),
+    Use.EVERYDAY: gettext_lazy("Worn every day"),
+    Use.IN_WATER: gettext_lazy("Worn in water"),
 }
 # The word, and the mark of a state that has the same weight.
 STANDINGS = {
@@ -81,6 +87,20 @@ def months_moved(months: int) -> str:
     if months > 0:
         return ngettext("%s month later", "%s months later", months) % months
     return _("less than half a month")
+
+
+def spread(earlier: Moves, later: Moves) -> str:
+    """By how many months due days move, at least, in the middle and at most; empty where one number says it all."""
+    said = []
+    if earlier.count and earlier.smallest < earlier.largest:
+        said.append(_("Earlier by %(least)s to %(most)s months, the middle one by %(middle)s.") % _ends(earlier))
+    if later.count and later.smallest < later.largest:
+        said.append(_("Later by %(least)s to %(most)s months, the middle one by %(middle)s.") % _ends(later))
+    return " ".join(said)
+
+
+def _ends(moves: Moves) -> dict[str, int]:
+    return {"least": moves.smallest, "middle": moves.median, "most": moves.largest}
 
 
 def equal_rule(other: Rule) -> str:

@@ -1,7 +1,7 @@
 """Reading the house's rules as its staff see them: what is written, and who changed what and when."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -14,7 +14,7 @@ from service_center.intervals.queries import setwise
 from service_center.intervals.queries.facts import as_rule
 from service_center.intervals.queries.foreseeing import pieces_spoken_of
 from service_center.intervals.rules import PieceFacts, Rule, Scope
-from service_center.intervals.rules.rulebook import Change, applying, changed, rule_from_record
+from service_center.intervals.rules.rulebook import Change, applying, changed, next_code, rule_from_record
 
 # One subject for every change of a rule: the trail is read by it, newest first.
 SUBJECT = "interval_rules:house"
@@ -52,9 +52,13 @@ def keys_of_rules() -> dict[str, int]:
 
 
 def before_and_after(change: Change) -> tuple[tuple[Rule, ...], tuple[Rule, ...]]:
-    """The rules that apply now, and those that a change would make of them. One statement."""
-    written = written_rules()
-    return applying(written), changed(written, change)
+    """The rules that apply now, and those that a change would make of them, with the codes they would get. Three statements."""
+    written, codes = written_rules(), codes_ever_given()
+    added = []
+    for rule in change.added:
+        added.append(replace(rule, code=next_code(codes)))
+        codes.add(added[-1].code)
+    return applying(written), changed(written, replace(change, added=tuple(added)))
 
 
 def pieces_touched(rules: Sequence[Rule]) -> Any:
