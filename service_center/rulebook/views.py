@@ -158,6 +158,9 @@ def _kept(request: HttpRequest, form: RuleForm | EndForm, change: Change, deed: 
         if kept.added
         else _("Rule %(code)s is taken back.") % {"code": ", ".join(rule.code for rule in change.removed)}
     )
+    if kept.pieces is None:
+        messages.warning(request, said + " " + _("The due dates will be worked out with the next round."))
+        return True
     worked_out = ngettext(
         "The due dates of %(count)s piece were worked out anew.",
         "The due dates of %(count)s pieces were worked out anew.",

@@ -1,9 +1,10 @@
 """Changing the house's rules: what is written, the trail of it, and the due dates that follow."""
 
+import logging
 from dataclasses import dataclass, replace
 from datetime import date
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, OperationalError, transaction
 
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
@@ -33,10 +34,13 @@ class RuleGoneError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What was written: the new rules with their codes, and how many pieces were worked out anew."""
+    """What was written: the new rules with their codes, and how many pieces were worked out anew.
+
+    `pieces` None: the rules are kept, but somebody else had the book in hand, and the next round works it out.
+    """
 
     added: tuple[Rule, ...]
-    pieces: int
+    pieces: int | None
 
 
 def change_rules(change: Change, *, deed: str, reason: str, by: Staff | None, as_of: date) -> Kept:
@@ -67,7 +71,12 @@ def change_rules(change: Change, *, deed: str, reason: str, by: Staff | None, as
             return Kept(added, recompute(touched, as_of=as_of).pieces)
         # Until the pass is through, no stored date can be relied upon: whatever comes next does the whole book.
         StoredDays.objects.all().delete()
-    return Kept(added, recompute(None, as_of=as_of).pieces)
+    try:
+        return Kept(added, recompute(None, as_of=as_of).pieces)
+    except OperationalError:
+        # The rule is kept and cannot be unsaid by a lock that was not to be had in time.
+        logging.getLogger(__name__).exception("The rules are kept, but the due dates could not be worked out yet")
+        return Kept(added, None)
 
 
 def _write(change: Change) -> tuple[tuple[Rule, ...], tuple[Rule, ...]]:
