@@ -229,7 +229,7 @@ class EndForm(forms.Form):
         """What saving does."""
         if self.cleaned_data["how"] == self.TAKE_BACK:
             return Change(removed=(self.rule,))
-        return Change(added=self._followers)
+        return Change(added=self._followers, ended=(self.rule,))
 
     @property
     def deed(self) -> str:

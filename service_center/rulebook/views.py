@@ -30,7 +30,7 @@ def _staff(request: HttpRequest) -> Staff:
 
 @require_safe
 def rules(request: HttpRequest) -> HttpResponse:
-    """Every rule by kind and scope, how it stands today, and who changed what. Four statements."""
+    """Every rule by kind and scope, how it stands today, and who changed what. Three statements."""
     today = timezone.localdate()
     before = request.GET.get("before", "")
     if before and not (before.isascii() and before.isdigit() and len(before) < 16):

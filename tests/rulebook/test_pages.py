@@ -71,7 +71,7 @@ def end_page(code: str) -> str:
 def test_a_house_without_rules_sees_the_defaults_of_the_trade(desk, db) -> None:
     said = text_of(desk.get("/rules/"))
     assert "the defaults of the trade apply" in said
-    assert "The whole house Any use 72 84 96 always not covered In force" in said
+    assert "The whole house Any use 72 84 96 always new intervals only In force" in said
     assert "The whole house Worn in water 5 6 9" in said
     assert "Nobody has changed a rule yet" in said
 
@@ -138,10 +138,10 @@ def test_a_rule_counts_only_the_pieces_that_it_speaks_of(desk, piece) -> None:
     PieceFactory(model=WatchModelFactory(calibre=piece.model.calibre))
     PieceFactory()
     recompute(None, as_of=TODAY)
-    assert "Counted: 3 due dates of 3 pieces." in text_of(look(desk))
+    assert "speaks of: 3; due dates counted: 3." in text_of(look(desk))
     calibre = piece.model.calibre.code
-    assert "Counted: 2 due dates of 2 pieces." in text_of(look(desk, scope="calibre", calibre=calibre))
-    assert "Counted: 1 due date of 1 pieces." in text_of(look(desk, scope="piece", piece=piece.serial))
+    assert "speaks of: 2; due dates counted: 2." in text_of(look(desk, scope="calibre", calibre=calibre))
+    assert "speaks of: 1; due dates counted: 1." in text_of(look(desk, scope="piece", piece=piece.serial))
 
 
 def test_an_equal_rule_is_refused_by_the_name_of_the_other(desk, piece) -> None:
@@ -176,7 +176,9 @@ def test_a_rule_in_force_is_followed_by_one_with_the_months_of_the_house(desk, p
     looked = look(desk, where, how="follow", day="2026-03-11", covers_running=None)
     assert "No date moves now." in text_of(looked)
     assert f"Overhaul, Calibre {calibre}, any use: 72 / 84 / 96 months, in force from 2026-03-11" in text_of(looked)
-    keep_what_was_looked_at(desk, looked, where)
+    assert f"R1 ended Overhaul, Calibre {calibre}, any use: 48 / 60 / 72" in keep_what_was_looked_at(
+        desk, looked, where
+    )
     with time_machine.travel(datetime(2026, 3, 11, 9, 0, tzinfo=UTC), tick=False):
         assert "Running intervals only" in text_of(signed_in("manager").get("/rules/"))
     history(piece, "2026-03-12")

@@ -63,7 +63,7 @@ def change_rules(change: Change, *, deed: str, reason: str, by: Staff | None, as
             by=by,
             deed=deed,
             subject=rulebook.SUBJECT,
-            before=[record_of(rule) for rule in change.removed] or None,
+            before=[record_of(rule) for rule in (*change.removed, *change.ended)] or None,
             after=[record_of(rule) for rule in (*defaults, *added)] or None,
             reason=reason,
         )
@@ -82,7 +82,7 @@ def change_rules(change: Change, *, deed: str, reason: str, by: Staff | None, as
 def _write(change: Change) -> tuple[tuple[Rule, ...], tuple[Rule, ...]]:
     """Write the rows. Returns the defaults, where they had to be written too, and the new rules."""
     written = rulebook.written_rules()
-    if any(rule not in written for rule in change.removed):
+    if any(rule not in written for rule in (*change.removed, *change.ended)):
         raise RuleGoneError
     defaults = () if written else WRITTEN_DEFAULTS
     IntervalRule.objects.bulk_create([_row(rule) for rule in defaults])

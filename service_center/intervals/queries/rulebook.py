@@ -23,7 +23,7 @@ PAGE = 30
 
 @dataclass(frozen=True, slots=True)
 class Deed:
-    """One change of the rules. An import says how many rules it brought or changed, not which (`imported`)."""
+    """One change of the rules; `removed` are those it took back or ended. An import says how many rules it brought or changed, not which (`imported`)."""
 
     key: int
     at: datetime

@@ -39,10 +39,11 @@ class BeforeItsForceError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What is done to the rules in one go."""
+    """What is done to the rules in one go. `ended`: those that the added ones follow; they stay."""
 
     added: tuple[Rule, ...] = ()
     removed: tuple[Rule, ...] = ()
+    ended: tuple[Rule, ...] = ()
 
     @property
     def rules(self) -> tuple[Rule, ...]:
