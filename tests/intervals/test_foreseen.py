@@ -8,13 +8,14 @@ from django.db import transaction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from service_center.book.rules import ServiceKind
 from service_center.intervals.actions import recompute
 from service_center.intervals.actions.rulebook import EqualRuleError, change_rules
 from service_center.intervals.models import DueDate, ForeseenDue, IntervalRule
 from service_center.intervals.queries.foreseeing import Look, foreseen
 from service_center.intervals.queries.rulebook import before_and_after, written_rules
 from service_center.intervals.rules import Rule
-from service_center.intervals.rules.rulebook import Change, rule_from_record
+from service_center.intervals.rules.rulebook import Change, invitation_day, rule_from_record
 from tests.intervals import random_book
 from tests.intervals.random_book import DAYS, LIVES, RULES, write
 
@@ -39,6 +40,19 @@ def told(when: str) -> dict[tuple[str, str], list[Any]]:
     names = ("starts_on", "owed_since", f"opens_{when}", f"due_{when}", f"closes_{when}")
     rows = ForeseenDue.objects.filter(**{"applied" if when == "before" else "applies": True})
     return {(serial, kind): days for serial, kind, *days in rows.values_list("piece__serial", "kind", *names)}  # type: ignore[misc]
+
+
+def invited_as_letters_say(row: ForeseenDue) -> bool:
+    """The days from which an invitation makes sense, by the pure rule; none where there is no day."""
+
+    def day(opens: date | None, due: date | None) -> date | None:
+        if opens is None or due is None:
+            return None
+        kind = ServiceKind(row.kind)
+        return invitation_day(kind, opens_on=opens, due_on=due, owed_since=row.owed_since, days_before_due=60)
+
+    before, after = day(row.opens_before, row.due_before), day(row.opens_after, row.due_after)
+    return (row.invited_before, row.invited_after) == (before, after)
 
 
 @st.composite
@@ -80,6 +94,7 @@ def test_keeping_a_change_does_to_every_due_date_exactly_what_was_foreseen(found
         before, after = before_and_after(change)
         with foreseen(Look(before, after, as_of=as_of, on=as_of, days_before_due=60)):
             said_before, said_after = told("before"), told("after")
+            assert [row.pk for row in ForeseenDue.objects.all() if not invited_as_letters_say(row)] == []
         try:
             change_rules(change, deed="test", reason="", by=None, as_of=as_of)
         except EqualRuleError:
