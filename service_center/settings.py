@@ -90,6 +90,7 @@ INSTALLED_APPS = [
     "service_center.guarantee",
     "service_center.letters",
     "service_center.planning",
+    "service_center.rulebook",
     "service_center.pieces",
     "service_center.intake",
     "service_center.owner_pages",

@@ -49,6 +49,10 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     # due dates
     "intervals:due_list": COUNTER,
     "intervals:due_file": COUNTER,
+    # the house's rules
+    "rulebook:rules": DESK,
+    "rulebook:add_rule": DESK,
+    "rulebook:end_rule": DESK,
     # letters
     "letters:letters": DESK,
     "letters:letter": DESK,

@@ -65,7 +65,8 @@ class DueDate(models.Model):
     starts_on = models.DateField(null=True)
     start_fact = models.CharField(max_length=16, blank=True, choices=[(fact.value, fact.value) for fact in StartFact])
     start_entry = models.ForeignKey(HistoryEntry, null=True, **CONCLUDED)
-    rule = models.ForeignKey(IntervalRule, null=True, **CONCLUDED)
+    # A rule can be taken back; whoever does that works out anew what pointed to it (actions/rulebook.py).
+    rule = models.ForeignKey(IntervalRule, null=True, **(CONCLUDED | {"on_delete": models.DO_NOTHING}))
     opens_on = models.DateField(null=True)
     due_on = models.DateField(null=True)
     closes_on = models.DateField(null=True)
@@ -104,3 +105,33 @@ class StoredDays(models.Model):
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_row_of_stored_days")]
+
+
+class ForeseenDue(models.Model):
+    """What other rules would make of one due date: a row of a temporary table of one connection, gone after the look.
+
+    Made, filled and dropped by queries/foreseeing.py. Dates are empty where no start is known or the kind does not
+    apply (`applied`, `applies`). `months` is by how much the rule alone moves the due day, empty where it does not
+    decide; `invited_before` and `invited_after` are the days from which an invitation makes sense.
+    """
+
+    piece = models.ForeignKey(Piece, on_delete=models.DO_NOTHING, db_constraint=False, related_name="+")
+    kind = models.CharField(max_length=16)
+    starts_on = models.DateField(null=True)
+    owed_since = models.DateField(null=True)
+    held = models.CharField(max_length=16)
+    applied = models.BooleanField()
+    applies = models.BooleanField()
+    opens_before = models.DateField(null=True)
+    due_before = models.DateField(null=True)
+    closes_before = models.DateField(null=True)
+    opens_after = models.DateField(null=True)
+    due_after = models.DateField(null=True)
+    closes_after = models.DateField(null=True)
+    months = models.IntegerField(null=True)
+    invited_before = models.DateField(null=True)
+    invited_after = models.DateField(null=True)
+
+    class Meta:
+        managed = False
+        db_table = "due_foreseen"

@@ -13,6 +13,7 @@ from service_center.book.models import Boutique, Piece
 from service_center.intake.actions import take_in
 from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
+from service_center.intervals.models import IntervalRule
 from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
@@ -59,6 +60,17 @@ class World:
         self.stopped = StoppedAddress.objects.create(
             email="nobody@owners.example", stopped_at=NOW, because="550 5.1.1 unknown", letter=self.letter
         )
+        self.rule = IntervalRule.objects.create(
+            code="R1",
+            kind="overhaul",
+            scope="house",
+            use="any",
+            opens_months=72,
+            due_months=84,
+            closes_months=96,
+            in_force_from=date(2000, 1, 1),
+            covers_running=False,
+        )
         self.entry = history(self.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
         self.sheet = record_sheet(
             self.piece, [Reading("6H", Wind.FULL, Decimal(2), Decimal(271), None)], taken_on=date(2024, 2, 2), by=None
@@ -88,6 +100,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
     "pieces:correct_sheet": lambda world: {"pk": world.piece.pk, "sheet": world.sheet.pk},
     "pieces:hand_back": lambda world: {"pk": world.piece.pk},
+    "rulebook:end_rule": lambda world: {"pk": world.rule.pk},
     "letters:letter": lambda world: {"pk": world.letter.pk},
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
     "letters:settle_doubt": lambda world: {"pk": world.letter.pk},

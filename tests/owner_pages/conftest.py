@@ -109,7 +109,9 @@ def snapshot(db: None) -> Callable[[], dict[str, list[tuple[object, ...]]]]:
 
     def take() -> dict[str, list[tuple[object, ...]]]:
         return {
-            model._meta.label: list(model._base_manager.order_by("pk").values_list()) for model in apps.get_models()
+            model._meta.label: list(model._base_manager.order_by("pk").values_list())
+            for model in apps.get_models()
+            if model._meta.managed
         }
 
     return take

@@ -15,16 +15,20 @@ from service_center.intervals.actions.locks import CHUNK, take_chunk
 from service_center.intervals.actions.pieces import recompute_pieces
 from service_center.intervals.models import IntervalRule
 from service_center.intervals.queries import setwise, statement
+from service_center.intervals.rules import Rule
 
 STORED = [name for name in statement.COLUMNS if name not in {"piece_id", "kind"}]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Pass:
-    """What one pass works with."""
+    """What one pass works with. `rules`: those that its tables were filled from."""
 
     upsert: str
     parameters: dict[str, str | int | None]
+    rules: tuple[Rule, ...]
+    left_out: set[int]
+    as_of: date
 
 
 def recompute_book(*, as_of: date, progress: Callable[[int], object] = lambda _pieces: None) -> int:
@@ -39,8 +43,7 @@ def recompute_book(*, as_of: date, progress: Callable[[int], object] = lambda _p
         return 0
     with_evidence = setwise.pieces_with_readings_that_matter(as_of)
     with connection.cursor() as cursor:
-        setwise.fill_tables(cursor, queries.house_rules(), _rule_ids(), with_evidence, as_of)
-        work = _Pass(_upsert(), setwise.parameters(as_of, settings.SHELF_MONTHS))
+        work = _Pass(_upsert(), setwise.parameters(as_of, settings.SHELF_MONTHS), (), with_evidence, as_of)
         count = 0
         for chunk in range(ends["first"] // CHUNK, ends["last"] // CHUNK + 1):
             done = _chunk(cursor, work, chunk)
@@ -59,11 +62,20 @@ def _rule_ids() -> dict[str, int]:
 def _chunk(cursor: CursorWrapper, work: _Pass, chunk: int) -> int:
     first, last = chunk * CHUNK, (chunk + 1) * CHUNK - 1
     take_chunk(chunk)
+    _keep_to_the_rules(cursor, work)
     setwise.tune(cursor)
     limits = {"first": first, "last": last}
     cursor.execute(statement.INAPPLICABLE, limits)
     cursor.execute(work.upsert, {**work.parameters, **limits})
     return Piece.objects.filter(pk__gte=first, pk__lte=last).count()
+
+
+def _keep_to_the_rules(cursor: CursorWrapper, work: _Pass) -> None:
+    """A rule may be changed while a pass is under way: each chunk goes by the rules of its own moment."""
+    rules = queries.house_rules()
+    if rules != work.rules:
+        setwise.fill_tables(cursor, rules, _rule_ids(), work.left_out, work.as_of)
+        work.rules = rules
 
 
 def _upsert() -> str:

@@ -56,7 +56,10 @@ def bring_to(*, as_of: date) -> Recomputed:
 
 def _whole_book(as_of: date, progress: Callable[[int], object]) -> Recomputed:
     _widen_days(as_of)
-    pieces = recompute_book(as_of=as_of, progress=progress)
+    rules = None
+    while rules != (rules := queries.house_rules()):
+        # Once more where a rule was changed meanwhile: what was worked out before that went by the old ones.
+        pieces = recompute_book(as_of=as_of, progress=progress)
     StoredDays.objects.update_or_create(pk=1, defaults={"first_day": as_of, "last_day": as_of})
     return Recomputed(pieces)
 

@@ -70,14 +70,15 @@ def classes_of(rules: Sequence[Rule], as_of: date) -> Classes:
     for model, (reference, calibre) in models.items():
         for use in uses:
             number = found.of_model[model, use] = len(found.of_model) + 1
-            found.spans.extend(_spans(number, _facts("", reference, calibre, use), rules, as_of))
+            found.spans.extend(_spans(number, any_piece_of("", reference, calibre, use), rules, as_of))
     for pk, serial, model_id, use in singles:
         number = found.of_piece[pk] = len(found.of_model) + len(found.of_piece) + 1
-        found.spans.extend(_spans(number, _facts(serial, *models[model_id or 0], use), rules, as_of))
+        found.spans.extend(_spans(number, any_piece_of(serial, *models[model_id or 0], use), rules, as_of))
     return found
 
 
-def _facts(serial: str, reference: str, calibre: str, use: str) -> PieceFacts:
+def any_piece_of(serial: str, reference: str, calibre: str, use: str) -> PieceFacts:
+    """A piece as far as scope and use go; nothing else about it is known."""
     return PieceFacts(
         serial=serial,
         reference=reference,
@@ -120,10 +121,10 @@ def fill_tables(
     for table, columns in TABLES.items():
         cursor.execute(f"DROP TABLE IF EXISTS {table}")
         cursor.execute(f"CREATE TEMPORARY TABLE {table} ({columns})")
-    _insert(cursor, "due_class", [(model, use, number) for (model, use), number in classes.of_model.items()])
-    _insert(cursor, "due_own_class", list(classes.of_piece.items()))
-    _insert(cursor, "due_left_out", [(piece_id,) for piece_id in left_out])
-    _insert(
+    insert(cursor, "due_class", [(model, use, number) for (model, use), number in classes.of_model.items()])
+    insert(cursor, "due_own_class", list(classes.of_piece.items()))
+    insert(cursor, "due_left_out", [(piece_id,) for piece_id in left_out])
+    insert(
         cursor,
         "due_span",
         [
@@ -176,7 +177,8 @@ def pieces_with_readings_that_matter(as_of: date, limits: ServiceLimits = COMMON
     return set(found.order_by().values_list("piece_id", flat=True))
 
 
-def _insert(cursor: CursorWrapper, table: str, rows: list[tuple[str | int | None, ...]]) -> None:
+def insert(cursor: CursorWrapper, table: str, rows: Sequence[tuple[str | int | None, ...]]) -> None:
+    """Put rows into a temporary table."""
     if rows:
         marks = ", ".join(["%s"] * len(rows[0]))
         cursor.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)  # noqa: S608  # our own names

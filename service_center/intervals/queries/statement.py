@@ -49,15 +49,17 @@ WORDS = {
     ),
 }
 
-# Stored rows of a kind that no longer applies to the piece: its model lost its rating, or no rule matches it.
+# Stored rows of a kind that no longer applies to the piece: its model lost its rating, or no rule matches it. What ties
+# it to the stored row stands in WHERE alone: PostgreSQL makes a join of it only then, else a search for every row.
 INAPPLICABLE = """
 DELETE FROM intervals_duedate WHERE piece_id BETWEEN %(first)s AND %(last)s AND NOT EXISTS (
     SELECT 1 FROM book_piece p
     JOIN due_class c ON c.model_id = COALESCE(p.model_id, 0) AND c.worn = p.use
     LEFT JOIN due_own_class o ON o.piece_id = p.id
     LEFT JOIN book_watchmodel m ON m.id = p.model_id
-    JOIN due_span r ON r.class = COALESCE(o.class, c.class) AND r.kind = intervals_duedate.kind
-    WHERE p.id = intervals_duedate.piece_id AND (r.kind = 'overhaul' OR m.rated_bar IS NOT NULL)
+    JOIN due_span r ON r.class = COALESCE(o.class, c.class)
+    WHERE p.id = intervals_duedate.piece_id AND r.kind = intervals_duedate.kind
+        AND p.id BETWEEN %(first)s AND %(last)s AND (r.kind = 'overhaul' OR m.rated_bar IS NOT NULL)
 )"""
 
 
