@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('intervals', '0004_conclusions_without_checks'),
+        ('intervals', '0005_indexes_for_owed_and_evidence'),
     ]
 
     operations = [
