@@ -132,6 +132,7 @@ def _invitation(content: LetterContent, links: Links) -> Written:
         "closing": wording.say("frame.closing", house=house),
         "reason": wording.say("frame.reason", house=house),
         "stop": wording.say("frame.stop"),
+        "stop_link": wording.say("frame.stop_link"),
     }
     return Written(said["subject"], wrapped(_text(said, links)), _html(said, links))
 
@@ -190,10 +191,10 @@ def _text(said: dict[str, Any], links: Links) -> str:
         lines.append(f"{piece['name']}, {piece['serial']}")
         told = [piece["guarantee"], piece["where"]]
         for service in reversed(piece["services"]):
-            told = [f"{service['what']}. {service['why']}", service["caution"], service["takes"], *told]
+            told = [service["what"], service["why"], service["caution"], service["takes"], *told]
         lines += [*filter(None, told), ""]
     lines += [said["link"], links.page, "", said["closing"], settings.MAIL_FROM, ""]
-    return "\n".join([*lines, said["reason"], f"{said['stop']}:", links.stop])
+    return "\n".join([*lines, said["reason"], said["stop_link"], links.stop])
 
 
 def _html(said: dict[str, Any], links: Links) -> str:

@@ -145,7 +145,7 @@ class _Look:
         """What was chosen; the group's own letter about the first example otherwise."""
         begin = {"letter": group.letter, "example": FIRST_EXAMPLE}
         form = PreviewForm(request.POST or None, initial=begin)
-        chosen = form.cleaned_data if form.is_bound and form.is_valid() else {}
+        chosen = form.cleaned_data if form.is_bound and (form.is_valid() or form.errors) else {}
         letter = chosen.get("letter") or group.letter
         example = chosen.get("example") or FIRST_EXAMPLE
         return cls(form, letter, example, (chosen.get("serial") or "").strip())
@@ -204,7 +204,9 @@ def _save(request: HttpRequest, form: WordingForm) -> bool:
 def _in_frame(request: HttpRequest, context: dict[str, Any]) -> HttpResponse:
     """A page for the frame: the plain text, or why there is nothing to see."""
     response = render(request, "letters/wording_frame.html", context)
-    response.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'self'; frame-ancestors 'self'"
+    response.headers["Content-Security-Policy"] = (
+        "default-src 'none'; style-src 'self'; img-src 'self'; frame-ancestors 'self'"
+    )
     return response
 
 
