@@ -35,7 +35,7 @@ def wording(request: HttpRequest, language: str = "en") -> HttpResponse:
         "letters/wording.html",
         {
             "languages": [{"code": code, "name": name, "here": code == language} for code, name in settings.LANGUAGES],
-            "language": language,
+            "spoken": language,
             "groups": [_tally(group, latest) for group in GROUPS.values()],
             "changed": [
                 {"group": GROUP_OF[code], "label": label_of(code)}
@@ -62,7 +62,7 @@ def wording_group(request: HttpRequest, language: str, slug: str) -> HttpRespons
         "letters/wording_group.html",
         {
             "group": group,
-            "language": language,
+            "spoken": language,
             "language_name": dict(settings.LANGUAGES)[language],
             "form": form,
             "rows": list(form.rows()),
@@ -88,7 +88,7 @@ def wording_preview(request: HttpRequest, language: str, slug: str) -> HttpRespo
         return _in_frame(request, {"trouble": look.trouble})
     written = compose.write(content, compose.masked_links())
     if request.POST.get("as") == "text":
-        return _in_frame(request, {"written": written, "language": language})
+        return _in_frame(request, {"written": written, "spoken": language})
     return HttpResponse(
         written.html, headers={"Content-Security-Policy": LETTER_POLICY, "Referrer-Policy": "no-referrer"}
     )
@@ -108,7 +108,7 @@ def wording_text(request: HttpRequest, language: str, code: str) -> HttpResponse
             "group": GROUP_OF[code],
             "code": code,
             "label": label_of(code),
-            "language": language,
+            "spoken": language,
             "language_name": dict(settings.LANGUAGES)[language],
             "ours": ours,
             "own": bool(versions and versions[0].text),

@@ -248,3 +248,16 @@ def test_what_was_saved_can_neither_be_changed_nor_deleted(db: None) -> None:
     for deed in (lambda: HouseText.objects.update(text="changed"), lambda: HouseText.objects.all().delete()):
         with pytest.raises(DatabaseError, match="holds facts"), transaction.atomic():
             deed()
+
+
+def test_every_page_stays_in_the_language_that_is_written(signed_in: SignIn) -> None:
+    client = signed_in("desk")
+    for page in (
+        reverse("letters:wording_in", args=["fr"]),
+        reverse("letters:wording_group", args=["fr", "around"]),
+        reverse("letters:wording_text", args=["fr", "frame.closing"]),
+    ):
+        text = client.get(page).content.decode()
+        within = re.findall(r'(?:href|action|src)="/letters/wording/(\w+)/[^"]+"', text)
+        assert within
+        assert set(within) == {"fr"}, page
