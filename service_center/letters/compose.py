@@ -12,7 +12,7 @@ from django.urls import reverse
 from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
 from service_center.letters.compose_html import filled, in_html, paragraphs
-from service_center.letters.compose_mail import Envelope, mail
+from service_center.letters.compose_mail import Envelope, addressed, encoded_words, mail
 from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
 from service_center.letters.compose_wording import Wording
 from service_center.letters.rules.addressing import one_line
@@ -27,11 +27,14 @@ __all__ = [
     "ServiceInLetter",
     "VisitContent",
     "Written",
+    "addressed",
+    "encoded_words",
     "letter_as_mail",
     "links_for",
     "masked_links",
     "subject_of",
     "told_of",
+    "wrapped",
     "write",
 ]
 MASK = "•" * 12
@@ -85,11 +88,12 @@ class Links:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A letter as the owner reads it."""
+    """A letter as the owner reads it. `unwrapped`: its text before it was broken into lines, for paper."""
 
     subject: str
     text: str
     html: str
+    unwrapped: str
 
 
 def links_for(page_token: str, stop_token: str) -> Links:
@@ -112,7 +116,8 @@ Content = LetterContent | VisitContent
 def write(content: Content, links: Links) -> Written:
     """The words of a letter, whatever it is about."""
     if isinstance(content, VisitContent):
-        return Written(*visit_as_text(content, links.page), visit_as_html(content, links.page))
+        subject, text = visit_as_text(content, links.page)
+        return Written(subject, wrapped(text), visit_as_html(content, links.page), text)
     return _invitation(content, links)
 
 
@@ -134,7 +139,8 @@ def _invitation(content: LetterContent, links: Links) -> Written:
         "stop": wording.say("frame.stop"),
         "stop_link": wording.say("frame.stop_link"),
     }
-    return Written(said["subject"], wrapped(_text(said, links)), _html(said, links))
+    text = _text(said, links)
+    return Written(said["subject"], wrapped(text), _html(said, links), text)
 
 
 def subject_of(content: LetterContent) -> str:
