@@ -148,6 +148,18 @@ def test_a_letter_that_was_sent_is_shown_as_it_was_sent(due_piece: Make, sink: M
     assert "As it is today" not in page
 
 
+def test_the_owners_page_tells_what_the_letter_told(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    save("en", "takes.overhaul", "Allow us {days} days, please.")
+    round_on("2026-03-18")
+    send("2026-03-18")
+    save("en", "takes.overhaul", "It takes {days} days today.")
+    [link] = [line for line in sink.messages[0].text.splitlines() if "/o/" in line and "/stop/" not in line]
+    page = Client().get(link.removeprefix("http://127.0.0.1:8000")).content.decode()
+    assert "Allow us 28 days, please." in page
+    assert "days today" not in page
+
+
 def test_a_letter_that_waits_is_shown_as_it_would_go(due_piece: Make, signed_in: SignIn) -> None:
     due_piece()
     round_on("2026-03-18")
