@@ -3,8 +3,10 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from html import escape
 from typing import Any
+from urllib.parse import quote
 
 from django.conf import settings
 from django.urls import reverse
@@ -12,7 +14,7 @@ from django.urls import reverse
 from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
 from service_center.letters.compose_html import filled, in_html, paragraphs
-from service_center.letters.compose_mail import Envelope, mail
+from service_center.letters.compose_mail import Envelope, addressed, encoded_words, mail
 from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
 from service_center.letters.compose_wording import Wording
 from service_center.letters.rules.addressing import one_line
@@ -27,14 +29,18 @@ __all__ = [
     "ServiceInLetter",
     "VisitContent",
     "Written",
+    "addressed",
+    "encoded_words",
     "letter_as_mail",
     "links_for",
     "masked_links",
     "subject_of",
     "told_of",
+    "wrapped",
     "write",
 ]
 MASK = "•" * 12
+TOKEN = "TOKEN"  # noqa: S105  # where the secret stands in an address
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,20 +91,31 @@ class Links:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A letter as the owner reads it."""
+    """A letter as the owner reads it. `unwrapped`: its text before it was broken into lines, for paper."""
 
     subject: str
     text: str
     html: str
+    unwrapped: str
 
 
 def links_for(page_token: str, stop_token: str) -> Links:
     """The links of a letter from its secrets. A letter that cannot be stopped has none to stop it."""
-    stop = reverse("owner_pages:stop_letters", kwargs={"token": stop_token}) if stop_token else ""
     return Links(
-        page=settings.SITE_URL + reverse("owner_pages:letter", kwargs={"token": page_token}),
-        stop=settings.SITE_URL + stop if stop else "",
+        page=_address("owner_pages:letter", page_token),
+        stop=_address("owner_pages:stop_letters", stop_token) if stop_token else "",
     )
+
+
+def _address(page: str, token: str) -> str:
+    before, _token, after = _path(page).partition(TOKEN)
+    return f"{settings.SITE_URL}{before}{quote(token)}{after}"
+
+
+@cache
+def _path(page: str) -> str:
+    """Where a page stands, asked once a process: for each letter it would cost a third of its writing."""
+    return reverse(page, kwargs={"token": TOKEN})
 
 
 def masked_links() -> Links:
@@ -112,7 +129,8 @@ Content = LetterContent | VisitContent
 def write(content: Content, links: Links) -> Written:
     """The words of a letter, whatever it is about."""
     if isinstance(content, VisitContent):
-        return Written(*visit_as_text(content, links.page), visit_as_html(content, links.page))
+        subject, text = visit_as_text(content, links.page)
+        return Written(subject, wrapped(text), visit_as_html(content, links.page), text)
     return _invitation(content, links)
 
 
@@ -132,8 +150,10 @@ def _invitation(content: LetterContent, links: Links) -> Written:
         "closing": wording.say("frame.closing", house=house),
         "reason": wording.say("frame.reason", house=house),
         "stop": wording.say("frame.stop"),
+        "stop_link": wording.say("frame.stop_link"),
     }
-    return Written(said["subject"], wrapped(_text(said, links)), _html(said, links))
+    text = _text(said, links)
+    return Written(said["subject"], wrapped(text), _html(said, links), text)
 
 
 def subject_of(content: LetterContent) -> str:
@@ -190,10 +210,10 @@ def _text(said: dict[str, Any], links: Links) -> str:
         lines.append(f"{piece['name']}, {piece['serial']}")
         told = [piece["guarantee"], piece["where"]]
         for service in reversed(piece["services"]):
-            told = [f"{service['what']}. {service['why']}", service["caution"], service["takes"], *told]
+            told = [service["what"], service["why"], service["caution"], service["takes"], *told]
         lines += [*filter(None, told), ""]
     lines += [said["link"], links.page, "", said["closing"], settings.MAIL_FROM, ""]
-    return "\n".join([*lines, said["reason"], f"{said['stop']}:", links.stop])
+    return "\n".join([*lines, said["reason"], said["stop_link"], links.stop])
 
 
 def _html(said: dict[str, Any], links: Links) -> str:

@@ -18,6 +18,9 @@ from service_center.letters.rules.layout import END_OF_ISOLATE, ISOLATE
 _inliner = css_inline.CSSInliner(keep_style_tags=False, keep_at_rules=True, load_remote_stylesheets=False)
 MARK = re.compile(r"\[\[(?P<hole>\w+)\]\]|<!--each (?P<each>\w+)-->|(?P<end><!--end-->)")
 
+# The frame is that of every mail of the house, and takes its values as any page does: here they are holes.
+FRAME = {"language": "[[language]]", "subject": "[[subject]]", "house_name": "[[house]]"}
+
 # What stands there: words, the name of a hole, or a region with its own parts.
 Literal = tuple[str, None, None]
 Part = tuple[str, str | None, "tuple[Part, ...] | None"]
@@ -47,7 +50,7 @@ def paragraphs(text: str) -> list[dict[str, str]]:
 
 @cache
 def _skeleton(template: str) -> tuple[Part, ...]:
-    html = _inliner.inline(render_to_string(template))
+    html = _inliner.inline(render_to_string(template, FRAME))
     parts, rest = _cut(html, 0)
     if rest != len(html):
         raise ValueError(f"{template}: a region ends that never began")

@@ -7,11 +7,11 @@ tests read every message with that library's parser, under its strict policy.
 import base64
 import binascii
 import hashlib
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from email.header import Header
 from email.utils import formataddr, formatdate
+from functools import lru_cache
 from urllib.parse import quote
 
 from django.conf import settings
@@ -84,6 +84,7 @@ def addressed(name: str, address: str) -> str:
     return formataddr((plain, address)) if _goes_plain(plain) else f"{encoded_words(plain)} <{address}>"
 
 
+@lru_cache(maxsize=4096)
 def encoded_words(text: str, *, header: str = "") -> str:
     """Text in other scripts as words of at most 75 characters (RFC 2047, 2), short enough to begin beside `header`."""
     if _goes_plain(text):
@@ -125,7 +126,7 @@ def _words(kind: str, text: str) -> str:
 
 def _encoded(content: bytes) -> tuple[str, str]:
     """Whichever of the two is shorter for the script."""
-    beyond = len(re.sub(rb"[\x00-\x7f]+", b"", content))
+    beyond = len(content) - len(content.decode("ascii", "ignore"))
     if beyond * 6 > len(content):
         return "base64", base64.encodebytes(content).decode("ascii")
     quoted = binascii.b2a_qp(content, istext=True).decode("ascii")

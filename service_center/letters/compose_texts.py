@@ -137,6 +137,7 @@ _ALL = [
         most=600,
     ),
     Slot("frame.stop", _("No more letters"), most=60),
+    Slot("frame.stop_link", _("No more letters:")),
     # a visit that is booked, moved or cancelled
     _subject("visit.booked", _("Your visit on {day} at {time}"), ABOUT_VISIT, DAY),
     _opening(

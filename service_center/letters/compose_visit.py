@@ -11,7 +11,7 @@ from service_center.letters.compose_html import filled, in_html, paragraphs
 from service_center.letters.compose_mail import Attached
 from service_center.letters.compose_wording import Wording, day_in
 from service_center.letters.rules.addressing import one_line
-from service_center.letters.rules.layout import isolated, wrapped
+from service_center.letters.rules.layout import isolated
 from service_center.letters.rules.words import VisitNews
 
 METHODS = {VisitNews.BOOKED: "PUBLISH", VisitNews.MOVED: "PUBLISH", VisitNews.CANCELLED: "CANCEL"}
@@ -34,11 +34,11 @@ class VisitContent:
 
 
 def visit_as_text(content: VisitContent, page_link: str) -> tuple[str, str]:
-    """Subject and plain text."""
+    """Subject, and plain text that is not yet broken into lines."""
     said = _said(content)
     lines = [said["greeting"], "", said["opening"], "", *said["pieces"], "", said["calendar"], ""]
     lines += [said["link"], page_link, "", said["closing"], settings.MAIL_FROM, "", said["reason"]]
-    return said["subject"], wrapped("\n".join(lines))
+    return said["subject"], "\n".join(lines)
 
 
 def visit_as_html(content: VisitContent, page_link: str) -> str:

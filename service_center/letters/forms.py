@@ -43,6 +43,11 @@ class TextRow:
         return bool(self.saved and self.saved.text)
 
     @property
+    def saved_by(self) -> str:
+        """Who wrote the house's text."""
+        return self.saved.saved_by.get_full_name() or self.saved.saved_by.username if self.saved else ""
+
+    @property
     def ours_has_changed(self) -> bool:
         """Whether our text is another than when the house wrote its own."""
         return self.saved is not None and ours_has_changed(self.saved)
@@ -57,7 +62,7 @@ class WordingForm(forms.Form):
         for code in group.codes:
             slot, saved = SLOTS[code], latest.get(code)
             text = saved.text if saved and saved.text else our_text(code, language)
-            rows = 1 if slot.one_line and len(text) < 70 else 3 if len(text) < 200 else 5
+            rows = 1 if slot.one_line and len(text) < 55 else 3 if len(text) < 200 else 5
             attrs = {"rows": rows, "lang": language, "spellcheck": "true", "dir": "auto"}
             self.fields[code] = forms.CharField(
                 label=label_of(code), initial=text, required=False, strip=False, widget=forms.Textarea(attrs=attrs)
@@ -101,10 +106,9 @@ class WordingForm(forms.Form):
 class PreviewForm(forms.Form):
     """On what a letter is looked at: which letter, and about a piece of the book or an example."""
 
-    letter = forms.ChoiceField(label=_("Letter"), required=False, choices=[*LETTERS.items(), *VISITS.items()])
-    example = forms.ChoiceField(
-        label=_("Example"), required=False, choices=[(code, one.label) for code, one in EXAMPLES.items()]
-    )
+    use_required_attribute = False
+    letter = forms.ChoiceField(label=_("Letter"), choices=[*LETTERS.items(), *VISITS.items()])
+    example = forms.ChoiceField(label=_("Example"), choices=[(code, one.label) for code, one in EXAMPLES.items()])
     serial = forms.CharField(label=_("Or a piece of the book, by its serial number"), required=False, max_length=64)
 
 

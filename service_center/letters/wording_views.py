@@ -35,7 +35,7 @@ def wording(request: HttpRequest, language: str = "en") -> HttpResponse:
         "letters/wording.html",
         {
             "languages": [{"code": code, "name": name, "here": code == language} for code, name in settings.LANGUAGES],
-            "language": language,
+            "spoken": language,
             "groups": [_tally(group, latest) for group in GROUPS.values()],
             "changed": [
                 {"group": GROUP_OF[code], "label": label_of(code)}
@@ -62,7 +62,7 @@ def wording_group(request: HttpRequest, language: str, slug: str) -> HttpRespons
         "letters/wording_group.html",
         {
             "group": group,
-            "language": language,
+            "spoken": language,
             "language_name": dict(settings.LANGUAGES)[language],
             "form": form,
             "rows": list(form.rows()),
@@ -88,7 +88,7 @@ def wording_preview(request: HttpRequest, language: str, slug: str) -> HttpRespo
         return _in_frame(request, {"trouble": look.trouble})
     written = compose.write(content, compose.masked_links())
     if request.POST.get("as") == "text":
-        return _in_frame(request, {"written": written, "language": language})
+        return _in_frame(request, {"written": written, "spoken": language})
     return HttpResponse(
         written.html, headers={"Content-Security-Policy": LETTER_POLICY, "Referrer-Policy": "no-referrer"}
     )
@@ -108,7 +108,7 @@ def wording_text(request: HttpRequest, language: str, code: str) -> HttpResponse
             "group": GROUP_OF[code],
             "code": code,
             "label": label_of(code),
-            "language": language,
+            "spoken": language,
             "language_name": dict(settings.LANGUAGES)[language],
             "ours": ours,
             "own": bool(versions and versions[0].text),
@@ -145,7 +145,7 @@ class _Look:
         """What was chosen; the group's own letter about the first example otherwise."""
         begin = {"letter": group.letter, "example": FIRST_EXAMPLE}
         form = PreviewForm(request.POST or None, initial=begin)
-        chosen = form.cleaned_data if form.is_bound and form.is_valid() else {}
+        chosen = form.cleaned_data if form.is_bound and (form.is_valid() or form.errors) else {}
         letter = chosen.get("letter") or group.letter
         example = chosen.get("example") or FIRST_EXAMPLE
         return cls(form, letter, example, (chosen.get("serial") or "").strip())
@@ -178,12 +178,12 @@ def _try_it(request: HttpRequest, form: WordingForm, look: _Look) -> None:
         return
     staff = _staff(request)
     try:
-        words = actions.send_test(content, case=look.letter, by=staff)
+        actions.send_test(content, case=look.letter, by=staff)
     except actions.NotSent as why:
         messages.error(request, str(why))
     else:
-        told = _("A test went to %(address)s. The mail server said: %(words)s. Nothing was saved.")
-        messages.success(request, told % {"address": staff.email, "words": words})
+        told = _("A test went to %(address)s. Nothing was saved.")
+        messages.success(request, told % {"address": staff.email})
 
 
 def _save(request: HttpRequest, form: WordingForm) -> bool:
@@ -204,7 +204,9 @@ def _save(request: HttpRequest, form: WordingForm) -> bool:
 def _in_frame(request: HttpRequest, context: dict[str, Any]) -> HttpResponse:
     """A page for the frame: the plain text, or why there is nothing to see."""
     response = render(request, "letters/wording_frame.html", context)
-    response.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'self'; frame-ancestors 'self'"
+    response.headers["Content-Security-Policy"] = (
+        "default-src 'none'; style-src 'self'; img-src 'self'; frame-ancestors 'self'"
+    )
     return response
 
 

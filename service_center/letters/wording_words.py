@@ -83,6 +83,7 @@ LABELS: dict[str, Words] = {
     "frame.closing": _("Closing and signature"),
     "frame.reason": _("Why the owner gets the letter"),
     "frame.stop": _("Link that stops letters"),
+    "frame.stop_link": _("Before that link, in plain text"),
     "visit.bring": _("Before the pieces"),
     "visit.calendar": _("About the calendar entry"),
     "visit.calendar_off": _("About the calendar entry, cancelled"),

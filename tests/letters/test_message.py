@@ -16,6 +16,7 @@ from service_center.letters import compose
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.addressing import message_id, one_address, one_line
+from service_center.letters.rules.layout import columns
 from service_center.letters.smtp import on_the_wire
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, history
 from tests.letters.conftest import recount, round_on, send
@@ -232,3 +233,36 @@ def test_an_overhaul_that_a_guarantee_runs_beside_says_to_which_day(due_piece: M
     piece = due_piece(extension_enrolled_on="2020-01-01")
     recount("2026-03-18")
     assert "Its guarantee runs to 17 May 2027" in " ".join(delivered(sink).text.split()), piece
+
+
+def test_a_name_from_right_to_left_keeps_its_place_in_text_and_html_and_stands_alone_in_headers(
+    due_piece: Make, sink: MailSink
+) -> None:
+    """UAX 9, 2.4: isolates in plain text, bdi in HTML; nothing of it in an address."""
+    due_piece(owner=OwnerFactory(name="דנה כהן", language="de"), model__name="צוק")
+    mail = delivered(sink)
+    assert "Guten Tag \u2068דנה כהן\u2069," in mail.text
+    assert 'Guten Tag <bdi dir="auto">דנה כהן</bdi>,' in mail.html
+    assert mail.parsed["To"].addresses[0].display_name == "דנה כהן"
+    assert not {"\u2068", "\u2069"} & set(mail.subject)
+
+
+def test_a_japanese_letter_is_broken_where_its_reader_expects_it(due_piece: Make, sink: MailSink) -> None:
+    due_piece(owner=OwnerFactory(name="山田 花子", language="ja"))
+    lines = [line for line in delivered(sink).text.splitlines() if "http" not in line]
+    assert any(columns(line) > 60 for line in lines)
+    assert all(columns(line) <= 76 for line in lines)
+
+
+def test_what_eighteen_letters_say_is_read_in_as_few_statements_as_what_two_say(
+    due_piece: Make, sink: MailSink, django_assert_max_num_queries: Any
+) -> None:
+    for language in ("en", "fr", "de", "it", "es", "ja") * 3:
+        due_piece(owner=OwnerFactory(language=language))
+    round_on("2026-03-18")
+    letters = list(Letter.objects.select_related("owner"))
+    assert len(letters) == 18
+    with django_assert_max_num_queries(8):
+        contents_of(letters[:2])
+    with django_assert_max_num_queries(8):
+        contents_of(letters)

@@ -148,6 +148,18 @@ def test_a_letter_that_was_sent_is_shown_as_it_was_sent(due_piece: Make, sink: M
     assert "As it is today" not in page
 
 
+def test_the_owners_page_tells_what_the_letter_told(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    save("en", "takes.overhaul", "Allow us {days} days, please.")
+    round_on("2026-03-18")
+    send("2026-03-18")
+    save("en", "takes.overhaul", "It takes {days} days today.")
+    [link] = [line for line in sink.messages[0].text.splitlines() if "/o/" in line and "/stop/" not in line]
+    page = Client().get(link.removeprefix("http://127.0.0.1:8000")).content.decode()
+    assert "Allow us 28 days, please." in page
+    assert "days today" not in page
+
+
 def test_a_letter_that_waits_is_shown_as_it_would_go(due_piece: Make, signed_in: SignIn) -> None:
     due_piece()
     round_on("2026-03-18")
@@ -248,3 +260,16 @@ def test_what_was_saved_can_neither_be_changed_nor_deleted(db: None) -> None:
     for deed in (lambda: HouseText.objects.update(text="changed"), lambda: HouseText.objects.all().delete()):
         with pytest.raises(DatabaseError, match="holds facts"), transaction.atomic():
             deed()
+
+
+def test_every_page_stays_in_the_language_that_is_written(signed_in: SignIn) -> None:
+    client = signed_in("desk")
+    for page in (
+        reverse("letters:wording_in", args=["fr"]),
+        reverse("letters:wording_group", args=["fr", "around"]),
+        reverse("letters:wording_text", args=["fr", "frame.closing"]),
+    ):
+        text = client.get(page).content.decode()
+        within = re.findall(r'(?:href|action|src)="/letters/wording/(\w+)/[^"]+"', text)
+        assert within
+        assert set(within) == {"fr"}, page

@@ -19,7 +19,7 @@ from service_center.letters.rules.words import LetterSort, LetterState, VisitNew
 
 
 def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
-    """What each letter says, whatever it is about. Ten statements at most, however many letters."""
+    """What each letter says, whatever it is about. Twelve statements at most, however many letters."""
     visits = [letter for letter in letters if letter.sort == LetterSort.CONFIRMATION]
     care = [letter for letter in letters if letter.sort != LetterSort.CONFIRMATION]
     return {**(contents_of(care) if care else {}), **(visits_told_of(visits) if visits else {})}
@@ -49,7 +49,7 @@ def visits_told_of(letters: Sequence[Letter]) -> dict[int, VisitContent]:
 def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> dict[int, LetterContent]:
     """What each letter says of its living reminders; one that ended, of those it would have said.
 
-    In its own language and the words it was written with, or in another `language`. Seven statements, however many.
+    In its own language and the words it was written with, or in another `language`. Nine statements at most, however many.
     """
     asked: dict[int, list[Reminder]] = defaultdict(list)
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)

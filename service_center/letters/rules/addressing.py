@@ -30,7 +30,8 @@ def one_address(text: str) -> str | None:
 
 def one_line(text: str) -> str:
     """A text from a record as a header may carry it: no line breaks, no control characters, no doubled spaces."""
-    if text.isprintable() and "  " not in text:  # nearly every record: nothing to look at letter by letter
+    # Nearly every record: nothing to look at letter by letter. The two spaces are French, and stay.
+    if "  " not in text and text.replace("\u202f", "").replace("\xa0", "").isprintable():
         return text.strip()
     plain = "".join(" " if unicodedata.category(char) in BREAKS else char for char in text)
     return re.sub(" {2,}", " ", plain).strip()
