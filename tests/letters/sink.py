@@ -82,7 +82,9 @@ class _Reader:
     async def readuntil(self, separator: bytes = b"\n") -> bytes:
         line = await self._reader.readuntil(separator)
         if self._server.in_body:
-            await self._server.meet("body")
+            reply = await self._server.meet("body")
+            if reply:
+                await self._server.push(reply)
         return line
 
 
