@@ -1,7 +1,7 @@
-"""Who may hand a letter over, and what became of it: every step a compare-and-set on the letter's row.
+"""Who may hand a letter over. The state column is the queue.
 
-The state column is the queue. A claim counts the attempt up; every later write names that attempt, so that a sender
-that slept past its lease changes nothing (design/letters.md, sent once; reliability.md, B1 and B2).
+A claim counts the attempt up and names the sender; every later write (`settling.py`) names both, so that a sender that
+slept past its lease changes nothing (design/letters.md, sent once; reliability.md, B1 and B2).
 """
 
 import secrets
