@@ -1,65 +1,134 @@
-"""Letters a second, handed over by the house's sender, beside a plain smtplib loop into the same mail server.
+"""Letters a second, handed over by the house's senders, beside a plain smtplib loop into the same mail server.
 
-    python -m tests.bench.letters_per_second [letters]
+    python -m tests.bench.letters_per_second [letters [rounds]]
 
 The plain loop sends messages that are already written, over one connection, and remembers nothing. Ours claims,
-checks, writes each letter in its owner's language, commits at the dot and notes the reply. The server is a process of
-its own. Runs on the database of DATABASE_URL, in a test database of its own.
+checks, writes each letter in its owner's language, commits at the dot and notes the reply. Each round measures the
+loop, one sender and four senders over the same letters, one after another, so that a busy machine slows all of them;
+the figures are the medians. The mail server is two processes on one port, so that four senders meet more than one.
+It is asked both ways: answering one command after another, and taking commands together (RFC 2920), which smtplib
+cannot use. Runs on the database of DATABASE_URL, in a test database of its own.
 """
 
 import multiprocessing
 import os
 import smtplib
+import socket
+import statistics
 import sys
 import time
+from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from multiprocessing.connection import Connection
+from typing import Any
 
 import django
-from django.db import connection
+from django.db import connection, connections
 from django.test import override_settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "service_center.settings")
 django.setup()
 
 from service_center.letters.actions import daily_round, send_waiting  # noqa: E402  # after Django is set up
+from service_center.letters.models import Letter, OwnerLink  # noqa: E402
+from service_center.letters.rules.words import LetterState  # noqa: E402
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, WatchModelFactory  # noqa: E402
+from tests.faults.checker import id_of  # noqa: E402
 from tests.letters.sink import MailSink, Received  # noqa: E402
 
 NOW = datetime(2026, 11, 25, tzinfo=UTC)
 LANGUAGES = ("en", "fr", "de", "it", "es", "ja")
+SENDERS, SERVERS = 4, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Seconds, and seconds of processor, a letter."""
+
+    seconds: float
+    processor: float
+
+
+class Process:
+    """A process of its own, which answers one question after another."""
+
+    def __init__(self, serve: Any, *arguments: Any) -> None:
+        context = multiprocessing.get_context("spawn")
+        self._pipe, there = context.Pipe()
+        self._process = context.Process(target=serve, args=[there, *arguments], daemon=True)
+        self._process.start()
+
+    def ask(self, what: Any) -> None:
+        self._pipe.send(what)
+
+    def answer(self) -> Any:
+        return self._pipe.recv()
+
+    def end(self) -> None:
+        self.ask(None)
+        self._process.join(10)
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
-    with _test_database(), _server() as (port, ask):
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 600
+    rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 5
+    with _test_database(), ExitStack() as stack:
         _due_pieces(count)
         started = time.perf_counter()
         written = daily_round(as_of=date(2026, 3, 18), now=NOW)
         the_round = time.perf_counter() - started
         assert written.letters == count, written.letters
-        with override_settings(MAIL_CONFIGURED=True, EMAIL_HOST="127.0.0.1", EMAIL_PORT=port):
-            # A worker has its pages and templates loaded long since.
-            first = send_waiting(now=NOW).sent
-            began, started = time.process_time(), time.perf_counter()
-            rest = send_waiting(now=NOW, until_empty=True).sent
-            ours = (time.perf_counter() - started) / rest
-            ours_cpu = (time.process_time() - began) / rest
-        assert first + rest == count, (first, rest)
-        messages = ask("messages")
-        assert len({mail.message_id for mail in messages}) == count
-        plain, plain_cpu = min(_plainly(port, messages) for _time in range(3))
+        listening = stack.enter_context(socket.create_server(("127.0.0.1", 0), backlog=64))
+        servers = [_started(stack, _serve, listening) for _server in range(SERVERS)]
+        senders = [_started(stack, _send, connection.settings_dict["NAME"]) for _sender in range(SENDERS)]
+        port = listening.getsockname()[1]
+        print(f"{connection.vendor}: {count:,} letters, medians of {rounds} rounds; load {os.getloadavg()[0]:.1f}")
+        for together in (False, True):
+            for server in servers:
+                server.ask(("pipelining", together))
+                server.answer()
+            _one_setting(port, servers, senders, count, rounds, together=together)
+    print(f"  daily_round writes {count / the_round:,.0f} letters/s")
+
+
+def _started(stack: ExitStack, serve: Any, *arguments: Any) -> Process:
+    process = Process(serve, *arguments)
+    stack.callback(process.end)
+    assert process.answer() == "ready"
+    return process
+
+
+def _one_setting(
+    port: int, servers: list[Process], senders: list[Process], count: int, rounds: int, *, together: bool
+) -> None:
+    # A worker has its pages and templates loaded long since.
+    _sent(senders, port, servers, count)
+    messages = _messages(servers)
+    plain, one, four = [], [], []
+    for _round in range(rounds):
+        plain.append(_plainly(port, messages))
+        _messages(servers)
+        one.append(_sent(senders[:1], port, servers, count))
+        four.append(_sent(senders, port, servers, count))
+    print(f"  the mail server answers {'commands together' if together else 'one command after another'}")
+    for what, measured in (("plain smtplib loop", plain), ("one sender", one), (f"{SENDERS} senders", four)):
+        seconds, processor = (
+            statistics.median(getattr(each, field) for each in measured) for field in ("seconds", "processor")
+        )
+        print(f"    {what:20s}{1 / seconds:>8,.0f} letters/s  {processor * 1000:.2f} ms of processor a letter")
     print(
-        f"{connection.vendor}: {count:,} letters, {sum(len(one.content) for one in messages) / count / 1000:.1f} kB each"
+        f"    one sender: {_ratio(plain, one)} of the plain loop; "
+        f"{SENDERS} senders: {_ratio(one, four)} times one sender"
     )
-    print(f"  plain smtplib loop  {1 / plain:>8,.0f} letters/s  {plain_cpu * 1000:.2f} ms of processor a letter")
-    print(
-        f"  send_letters        {1 / ours:>8,.0f} letters/s  {ours_cpu * 1000:.2f} ms of processor a letter; "
-        f"{plain / ours:.2f} of the plain loop"
-    )
-    print(f"  daily_round         {count / the_round:>8,.0f} letters/s written")
+
+
+def _ratio(slower: list[Measured], faster: list[Measured]) -> str:
+    """The median of what each round gives, and how far they lie apart."""
+    found = sorted(before.seconds / after.seconds for before, after in zip(slower, faster, strict=True))
+    return f"{statistics.median(found):.2f} ({found[0]:.2f} to {found[-1]:.2f})"
 
 
 def _due_pieces(count: int) -> None:
@@ -69,45 +138,63 @@ def _due_pieces(count: int) -> None:
         PieceFactory(owner=owner, boutique=boutique, model=model)
 
 
-def _plainly(port: int, messages: list[Received]) -> tuple[float, float]:
-    """Seconds, and seconds of processor, a letter."""
+def _plainly(port: int, messages: list[Received]) -> Measured:
     with smtplib.SMTP("127.0.0.1", port, local_hostname="bench.example") as server:
         began, started = time.process_time(), time.perf_counter()
         for mail in messages:
             server.sendmail(mail.sender, list(mail.recipients), mail.content)
         ended = time.perf_counter()
-    return (ended - started) / len(messages), (time.process_time() - began) / len(messages)
+    return Measured((ended - started) / len(messages), (time.process_time() - began) / len(messages))
 
 
-@contextmanager
-def _server() -> Iterator[tuple[int, "Ask"]]:
-    context = multiprocessing.get_context("spawn")
-    here, there = context.Pipe()
-    process = context.Process(target=_serve, args=[there], daemon=True)
-    process.start()
-    try:
-        yield here.recv(), Ask(here)
-    finally:
-        here.send("end")
-        process.join(10)
+def _sent(senders: list[Process], port: int, servers: list[Process], count: int) -> Measured:
+    """All letters, sent once each by these senders."""
+    OwnerLink.objects.all().delete()
+    Letter.objects.update(state=LetterState.WAITING, attempt=0, dot_at=None, sent_at=None, reply="")
+    _messages(servers)
+    for sender in senders:
+        sender.ask(port)
+    told = [sender.answer() for sender in senders]
+    assert sum(sent for sent, *_times in told) == count, told
+    assert Letter.objects.filter(state=LetterState.SENT).count() == count
+    there = Counter(id_of(message) for message in _messages(servers, keep=True))
+    assert len(there) == there.total() == count
+    seconds = max(ended for _sent, _began, ended, _processor in told) - min(began for _sent, began, *_more in told)
+    return Measured(seconds / count, sum(processor for *_more, processor in told) / count)
 
 
-class Ask:
-    """Asks the server's process for its messages."""
-
-    def __init__(self, pipe: Connection) -> None:
-        self._pipe = pipe
-
-    def __call__(self, what: str) -> list[Received]:
-        self._pipe.send(what)
-        return list(self._pipe.recv())
+def _messages(servers: list[Process], *, keep: bool = False) -> list[Received]:
+    """What the mail server has; it forgets it unless told to keep it."""
+    found: list[Received] = []
+    for server in servers:
+        server.ask(("messages", keep))
+        found += server.answer()
+    return found
 
 
-def _serve(pipe: Connection) -> None:
-    with MailSink() as sink:
-        pipe.send(sink.port)
-        while pipe.recv() != "end":
-            pipe.send(sink.messages)
+def _serve(pipe: Connection, listening: socket.socket) -> None:
+    with MailSink(listening=listening) as sink:
+        pipe.send("ready")
+        while question := pipe.recv():
+            what, how = question
+            if what == "pipelining":
+                sink.pipelining = how
+                pipe.send("done")
+            else:
+                pipe.send(sink.messages)
+                if not how:
+                    sink.clear()
+
+
+def _send(pipe: Connection, database: str) -> None:
+    """A sender's life."""
+    connections.databases["default"]["NAME"] = connection.settings_dict["NAME"] = database
+    pipe.send("ready")
+    while port := pipe.recv():
+        with override_settings(MAIL_CONFIGURED=True, EMAIL_HOST="127.0.0.1", EMAIL_PORT=port):
+            processor, began = time.process_time(), time.perf_counter()
+            sent = send_waiting(now=NOW, until_empty=True).sent
+            pipe.send((sent, began, time.perf_counter(), time.process_time() - processor))
 
 
 @contextmanager

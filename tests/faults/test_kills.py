@@ -1,12 +1,13 @@
 """Senders die at any moment: nothing goes out twice, nothing is lost (reliability.md, F1 and F2)."""
 
 import random
+import signal
 from collections.abc import Callable
 
 import pytest
 
 from tests.faults.checker import assert_sent_once, told_sent
-from tests.faults.houses import IN_A_HURRY, House
+from tests.faults.houses import IN_A_HURRY, House, wait_until
 from tests.faults.kills import POINTS, die_at, send_under_fire
 
 pytestmark = pytest.mark.servers
@@ -47,3 +48,37 @@ def test_a_letter_that_cannot_be_written_is_held_and_those_behind_it_go(open_hou
     assert house.do("send", faults="composing:raise:2")["sent"] == 4
     [(_letter, state, reason)] = house.rows("SELECT id, state, reason FROM letters_letter WHERE state <> 'sent'")
     assert (state, reason) == ("held", "it could not be written: InjectedFault")
+
+
+@pytest.mark.parametrize("journal", ["there", "lost"])
+def test_a_kill_before_the_next_dot_leaves_at_most_one_doubt_and_the_handful_goes_back(
+    open_house: OpenHouse, journal: str
+) -> None:
+    """The server took two letters; that it took the second was to be written with the third one's dot."""
+    house = open_house(owners=8)
+    house.written()
+    house.start("send", faults="before_dot:exit:3", until_settled=False).wait(30)
+    assert house.rows("SELECT state, count(*) FROM letters_letter GROUP BY state ORDER BY state") == [
+        ("at_the_dot", 1), ("handing_over", 6), ("sent", 1),
+    ]  # fmt: skip
+    if journal == "lost":
+        (house.folder / "sent.journal").unlink()
+    house.leases_run_out()
+    assert house.do("sweep") == [6, 0 if journal == "there" else 1]
+    house.do("send")
+    found = assert_sent_once(house, letters=8, kills=1)
+    assert found.by_state["in_doubt"] == (0 if journal == "there" else 1)
+    assert found.delivered == 8
+
+
+def test_a_sender_asleep_before_the_next_dot_loses_nothing_of_what_it_knew(open_house: OpenHouse) -> None:
+    """Others take it to be dead, and the journal tells them what it knew: the desk has no doubt to decide."""
+    house = open_house(owners=4)
+    house.written()
+    sleeper = house.start("send", faults="before_dot:stop:2", until_settled=False)
+    wait_until(lambda: sleeper.stopped, seconds=20, what="asleep")
+    house.leases_run_out()
+    assert house.do("send")["sent"] == 3
+    sleeper.signal(signal.SIGCONT)
+    sleeper.wait(30)
+    assert assert_sent_once(house, letters=4).by_state["sent"] == 4

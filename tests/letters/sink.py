@@ -82,7 +82,9 @@ class _Reader:
     async def readuntil(self, separator: bytes = b"\n") -> bytes:
         line = await self._reader.readuntil(separator)
         if self._server.in_body:
-            await self._server.meet("body")
+            reply = await self._server.meet("body")
+            if reply:
+                await self._server.push(reply)
         return line
 
 
@@ -184,9 +186,9 @@ class _Handler:
 class _Controller(Controller):
     """On a free port, chosen before it starts: the library's own start connects to the port it was told."""
 
-    def __init__(self, sink: "MailSink", hostname: str) -> None:
+    def __init__(self, sink: "MailSink", hostname: str, listening: socket.socket | None) -> None:
         self._sink = sink
-        self._socket = socket.create_server((hostname, 0))
+        self._socket = listening or socket.create_server((hostname, 0))
         super().__init__(_Handler(sink), hostname=hostname, port=self._socket.getsockname()[1])
 
     def _create_server(self) -> Coroutine[Any, Any, asyncio.AbstractServer]:
@@ -201,11 +203,12 @@ class _Controller(Controller):
 class MailSink:
     """The server, from `start` to `stop`. Everything may be read and planned from another thread."""
 
-    def __init__(self, host: str = "127.0.0.1") -> None:
+    def __init__(self, host: str = "127.0.0.1", *, listening: socket.socket | None = None) -> None:
+        """`listening`: a socket on which other processes may listen too."""
         self._plan: dict[str, deque[Failure]] = defaultdict(deque)
         self._lock = threading.Lock()
         self._messages: list[Received] = []
-        self._controller = _Controller(self, host)
+        self._controller = _Controller(self, host, listening)
         self.connections = 0
         # Whether the server says that commands may come together.
         self.pipelining = False

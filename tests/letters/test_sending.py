@@ -160,6 +160,20 @@ def test_a_line_cut_within_the_message_is_no_doubt_where_it_is_known_before_the_
     assert sink.messages == []
 
 
+def test_a_server_that_speaks_within_the_message_gets_no_dot_and_the_letter_waits(
+    waiting: Letter, sink: MailSink
+) -> None:
+    """Whatever it says: its next word could be taken for the answer to the dot."""
+    sink.fail("body", "250 2.0.0 queued as 7")
+    faults.plan("at_the_dot:sleep=0.3")
+    try:
+        result = send()
+    finally:
+        faults.plan("")
+    assert (result.sent, result.in_doubt, only_letter().state) == (0, 0, LetterState.WAITING)
+    assert sink.messages == []
+
+
 def test_a_server_silent_within_the_message_leaves_a_doubt_since_the_dot_went_out(
     waiting: Letter, sink: MailSink
 ) -> None:

@@ -1,18 +1,19 @@
-"""Who may hand a letter over, and what became of it: every step a compare-and-set on the letter's row.
+"""Who may hand a letter over. The state column is the queue.
 
-The state column is the queue. A claim counts the attempt up; every later write names that attempt, so that a sender
-that slept past its lease changes nothing (design/letters.md, sent once; reliability.md, B1 and B2).
+A claim counts the attempt up and names the sender; every later write (`settling.py`) names both, so that a sender that
+slept past its lease changes nothing (design/letters.md, sent once; reliability.md, B1 and B2).
 """
 
 import secrets
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import Q
+from django.db.models import F, Q
 
 from service_center.intervals.models import DueDate
 from service_center.letters.actions import moments
@@ -53,7 +54,7 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
     chosen = Letter.objects.filter(ready, state=LetterState.WAITING).order_by("not_before", "pk")
     rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
     letters = list(rows[:at_most])
-    going = _still_to_go(letters, on)
+    going, reminders = _still_to_go(letters, on)
     wordings = keep_wordings({letter.language for letter in going})
     for letter in going:
         letter.attempt += 1
@@ -64,7 +65,7 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
     _take(going, by)
-    return len(letters), _with_links(going, by, now)
+    return len(letters), _with_links(going, reminders, by, now)
 
 
 def _take(letters: Sequence[Letter], by: str) -> None:
@@ -86,9 +87,10 @@ def _take(letters: Sequence[Letter], by: str) -> None:
         cursor.execute(statement, [by, *given])
 
 
-def _with_links(letters: Sequence[Letter], by: str, now: datetime) -> list[Claim]:
+def _with_links(
+    letters: Sequence[Letter], reminders: Mapping[int, Sequence[GoneReminder]], by: str, now: datetime
+) -> list[Claim]:
     contents = all_contents_of(letters)
-    reminders = _as_they_go(letters)
     opens = _pages_of_visits(letters)
     claims, links = [], []
     for letter in letters:
@@ -131,14 +133,6 @@ def _pages_of_visits(letters: Sequence[Letter]) -> dict[int, int]:
     return dict(Confirmation.objects.filter(letter__in=visits).values_list("letter_id", "opens_id"))
 
 
-def _as_they_go(letters: Sequence[Letter]) -> dict[int, list[GoneReminder]]:
-    living: dict[int, list[GoneReminder]] = defaultdict(list)
-    fields = ("letter_id", "piece__serial", "kind", "starts_on", "step", "due_on")
-    for letter, *key in Reminder.objects.filter(letter__in=letters, ended_on=None).values_list(*fields):
-        living[letter].append(GoneReminder(*key))
-    return living
-
-
 def _going(letter: Letter, reminders: Sequence[GoneReminder], links: Sequence[OwnerLink]) -> Going:
     return Going(
         letter=letter.pk,
@@ -153,25 +147,28 @@ def _going(letter: Letter, reminders: Sequence[GoneReminder], links: Sequence[Ow
     )
 
 
-def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
-    reminders = list(Reminder.objects.filter(letter__in=letters, ended_on=None).select_related("piece"))
+def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dict[int, list[GoneReminder]]]:
+    """Those that go, and by letter the reminders that go with them. The others end."""
+    living = Reminder.objects.filter(letter__in=letters, ended_on=None)
+    reminders = list(living.annotate(piece_owner=F("piece__owner_id"), piece_serial=F("piece__serial")))
     dues = {
         (row.piece_id, row.kind): row
         for row in DueDate.objects.filter(piece__in={reminder.piece_id for reminder in reminders})
     }
     emails = {letter.owner.email.lower() for letter in letters}
     stopped = set(StoppedAddress.objects.filter(email__in=emails).values_list("email", flat=True))
-    of_letter: dict[int, list[Reminder]] = defaultdict(list)
+    of_letter: dict[int, list[Any]] = defaultdict(list)  # reminders, with what was asked of their pieces
     for reminder in reminders:
         of_letter[reminder.letter_id].append(reminder)
-    going = []
+    going: list[Letter] = []
+    go_with: dict[int, list[GoneReminder]] = {}
     for letter in letters:
         why_not = _why_not(letter, letter.owner.email.lower() in stopped)
         over = [
             reminder
             for reminder in of_letter[letter.pk]
             if why_not
-            or reminder.piece.owner_id != letter.owner_id
+            or reminder.piece_owner != letter.owner_id
             or not still_holds(reminder, dues.get((reminder.piece_id, reminder.kind)))
         ]
         because = why_not or "settled, held or in other hands before it went out"
@@ -184,7 +181,13 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
             Letter.objects.filter(pk=letter.pk).update(state=LetterState.ENDED, reason=because)
         else:
             going.append(letter)
-    return going
+            go_with[letter.pk] = [_as_it_goes(reminder) for reminder in of_letter[letter.pk] if reminder not in over]
+    return going, go_with
+
+
+def _as_it_goes(reminder: Any) -> GoneReminder:
+    """`reminder`: with its piece's serial."""
+    return GoneReminder(reminder.piece_serial, reminder.kind, reminder.starts_on, reminder.step, reminder.due_on)
 
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller

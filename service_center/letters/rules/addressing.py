@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from email.utils import getaddresses
+from functools import lru_cache
 
 from service_center.letters.rules.return_path import mac
 
@@ -10,6 +11,7 @@ from service_center.letters.rules.return_path import mac
 BREAKS = {"Cc", "Zl", "Zp", "Cs", "Co", "Cn"}
 
 
+@lru_cache(maxsize=10_000)
 def one_address(text: str) -> str | None:
     """The address, where a text is exactly one of plain ASCII local part; None otherwise.
 
