@@ -77,7 +77,8 @@ def where_is(piece: Piece, owner: Owner) -> str:
     move = Custody.objects.filter(piece=piece).select_related("boutique").order_by("-pk").first()
     if move is None or move.place != piece.place:  # a book that was read in names the place alone
         return where_in_words(Place(piece.place), since=None, boutique="")
-    since = move.since.astimezone(zone_of(owner.time_zone, move.boutique.time_zone if move.boutique else ""))
+    # By the clock of the boutique that took it in, as on the receipt; of the workshop's, by the owner's.
+    since = move.since.astimezone(zone_of(move.boutique.time_zone if move.boutique else "", owner.time_zone))
     return where_in_words(Place(piece.place), since=since.date(), boutique=str(move.boutique or ""))
 
 
