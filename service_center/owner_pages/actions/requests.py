@@ -94,7 +94,8 @@ def write_down(
         state=state.value,
         decided_at=now if state is RequestState.DONE else None,
     )
-    _leave_trail(owner, f"asks_{kind.value}", before=None, after={"said": said, "letter": letter.pk})
+    if kind is not RequestKind.DETAILS:  # what was corrected has a trail of its own, with before and after
+        _leave_trail(owner, f"asks_{kind.value}", before=None, after={"said": said, "letter": letter.pk})
     return made
 
 

@@ -89,8 +89,8 @@ def _told(one: Trail) -> dict[str, Any]:
 
 
 def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, Any]]:
-    fields = [*before, *(field for field in after if field not in before)]
-    return [{"field": FIELDS.get(one, one), "before": _said(before, one), "after": _said(after, one)} for one in fields]
+    fields = [one for one in {**before, **after} if one in FIELDS]
+    return [{"field": FIELDS[one], "before": _said(before, one), "after": _said(after, one)} for one in fields]
 
 
 def _said(values: dict[str, Any], field: str) -> str | Promise:

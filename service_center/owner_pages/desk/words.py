@@ -56,7 +56,6 @@ DEEDS: Words = {
     "email_confirmed": _("Confirmed the new e-mail address"),
     "letters_again": _("Wants letters again"),
     "asks_copy": KINDS[RequestKind.COPY],
-    "asks_details": KINDS[RequestKind.DETAILS],
     "asks_name": KINDS[RequestKind.NAME],
     "asks_correction": KINDS[RequestKind.CORRECTION],
     "asks_erasure": KINDS[RequestKind.ERASURE],
@@ -73,7 +72,6 @@ FIELDS: Words = {
     "language": _("language"),
     "time_zone": _("time zone"),
     "letters": _("letters"),
-    "said": _("asked"),
+    "said": _("said"),
     "state": _("state"),
-    "letter": _("letter"),
 }
