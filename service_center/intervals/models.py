@@ -77,7 +77,7 @@ class DueDate(models.Model):
 
     class Meta:
         # Two million rows for a whole maker: an index more is paid for at every recomputation. The pages of the desk's
-        # list are read off the first three, the rare states off the last three, a piece's dates off the unique key.
+        # list are read off the first three, the rare states and cases off the others, a piece's dates off the unique key.
         constraints = [models.UniqueConstraint(fields=["piece", "kind"], name="one_due_date_a_kind")]
         indexes = [
             models.Index(fields=["due_on", "id"], name="due_by_day"),
@@ -86,6 +86,10 @@ class DueDate(models.Model):
             models.Index(fields=["id"], condition=~Q(held=""), name="due_held"),
             models.Index(fields=["id"], condition=Q(due_on__isnull=True), name="due_without_a_start"),
             models.Index(fields=["due_on", "id"], condition=Q(owed_since__isnull=False), name="due_owed"),
+            models.Index(
+                fields=["kind", "due_on", "id"], condition=Q(owed_since__isnull=False), name="due_owed_by_kind"
+            ),
+            models.Index(fields=["due_on", "id"], condition=Q(evidence__isnull=False), name="due_by_evidence"),
         ]
 
 

@@ -14,7 +14,8 @@ from service_center.intervals import queries
 from service_center.intervals.actions import recompute
 from service_center.intervals.models import DueDate
 from service_center.intervals.queries import DueFilters
-from service_center.intervals.rules import State, state_on
+from service_center.intervals.rules import Evidence, EvidenceFact, State, state_on
+from service_center.measurements.rules import Wind
 from tests.factories import BoutiqueFactory, HistoryEntryFactory, PieceFactory, history
 
 pytestmark = pytest.mark.django_db
@@ -157,12 +158,12 @@ def test_a_boutique_sees_its_own_pieces_whatever_it_asks_for(signed_in) -> None:
 def test_the_page_costs_the_same_statements_for_three_pieces_and_for_twelve(desk, django_assert_num_queries) -> None:
     book_of_three()
     desk.get("/due/")
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(16):
         desk.get("/due/")
     for _ in range(9):
         history(PieceFactory(), "2023-03-02")
     recompute(None, as_of=MARCH)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(16):
         desk.get("/due/")
 
 
@@ -175,3 +176,18 @@ def test_the_file_for_people_holds_the_same_rows_and_no_formula(desk) -> None:
     assert [row[0] for row in rows] == ["A", "A"]
     assert {row[2] for row in rows} == {"'=1+2"}
     assert {row[4] for row in rows} == set(ServiceKind)
+
+
+def test_an_overhaul_that_a_trend_moved_years_forward_stands_among_those_that_are_due(desk) -> None:
+    moved = Evidence(EvidenceFact.TREND, date(2022, 1, 10), Wind.FULL, limit=220, visits=3, degrees_a_year=-20).record()
+    dates = {
+        "starts_on": date(2019, 1, 10),
+        "opens_on": date(2022, 1, 10),
+        "due_on": date(2022, 1, 10),
+        "start_fact": "sale",
+    }
+    piece = PieceFactory()
+    DueDate.objects.create(piece=piece, kind="overhaul", closes_on=date(2027, 1, 10), evidence=moved, **dates)
+    keys = queries.due_page(DueFilters(state=State.DUE), MARCH)
+    assert [row.stored.piece_id for row in keys.rows] == [piece.pk]
+    assert queries.counts_by_state(DueFilters(), MARCH, states=[State.DUE]) == {State.DUE: 1}
