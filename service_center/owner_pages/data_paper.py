@@ -20,11 +20,15 @@ from service_center.letters.queries.listing import reminders_of
 from service_center.owner_pages.copying import former_pieces
 from service_center.owner_pages.data_words import REQUESTS, grounds, left_out, request_in_words, visit_kept_in_words
 from service_center.owner_pages.piece_page import happenings
+from service_center.owner_pages.places import countries
 from service_center.owner_pages.queries import drop_offs_of, own_times, postal_address_of, requests_of, work_on
-from service_center.owner_pages.rules import OwnTime
+from service_center.owner_pages.rules import OwnTime, RequestKind
 from service_center.owner_pages.wording import answer_in_words
 from service_center.papers.render import render
 from service_center.papers.rules import PageSize
+
+# What an owner said in words of their own when they asked for it.
+OWN_WORDS = (RequestKind.NAME, RequestKind.CORRECTION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ def data_paper(owner: Owner, *, now: datetime) -> bytes:
             "parts": _parts(owner),
             "grounds": grounds(),
             "left_out": left_out(),
+            "more": _("Every reading, link and change with all its figures is in the copy for another program (JSON)."),
             "contact": settings.MAIL_FROM,
         }
         return render("owner_pages/data_paper.html", context, size=size, language=language)
@@ -75,8 +80,8 @@ def _particulars(owner: Owner) -> Part:
             (_("E-mail"), owner.email),
             (_("Telephone"), owner.phone),
             (_("Postal address"), postal_address_of(owner)),
-            (_("Country"), owner.country),
-            (_("Language of our letters and pages"), owner.language),
+            (_("Country"), dict(countries(translation.get_language() or "")).get(owner.country, owner.country)),
+            (_("Language of our letters and pages"), dict(settings.LANGUAGES).get(owner.language, owner.language)),
             (_("Time zone"), owner.time_zone),
             (_("Letters about the care of your watches"), wanted),
         ),
@@ -144,13 +149,11 @@ def _drop_offs(drop_offs: Sequence[DropOff]) -> Part:
 
 
 def _requests(owner: Owner) -> Part:
-    lines = [
-        (
-            date_format(one.asked_on),
-            " ".join(text for text in (f"{REQUESTS[one.kind]}.", one.said, request_in_words(one), one.reason) if text),
-        )
-        for one in reversed(requests_of(owner))
-    ]
+    lines = []
+    for one in reversed(requests_of(owner)):
+        said = f"“{one.said}”" if one.said and one.kind in OWN_WORDS else ""
+        told = (f"{REQUESTS[one.kind]}.", said, request_in_words(one), one.reason)
+        lines.append((date_format(one.asked_on), " ".join(text for text in told if text)))
     return Part(_("What you asked"), lines=lines)
 
 

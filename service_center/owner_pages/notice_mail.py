@@ -11,7 +11,6 @@ from django.utils.translation import gettext as _
 
 from service_center.book.wording import language_of
 from service_center.letters.compose import addressed, encoded_words, wrapped
-from service_center.letters.compose_words import greeting
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.return_path import mac
 from service_center.owner_pages.models import Notice
@@ -54,7 +53,7 @@ def _context(notice: Notice, secret: str) -> dict[str, str]:
     common = {
         "house_name": settings.HOUSE_NAME,
         "mail_from": settings.MAIL_FROM,
-        "greeting": greeting(change.owner.name),
+        "greeting": _("Dear %(name)s,") % {"name": change.owner.name} if change.owner.name else _("Good day,"),
     }
     said = {"house": settings.HOUSE_NAME, "email": masked(change.email), "day": date_format(change.expires_at)}
     if notice.kind == NoticeKind.CONFIRM:
