@@ -31,7 +31,7 @@ def as_mail(notice: Notice, *, to: str, secret: str) -> bytes:
         subject=encoded_words(one_line(context["subject"]), header="Subject"),
         body=text,
         from_email=addressed(settings.HOUSE_NAME, settings.MAIL_FROM),
-        to=[addressed(owner.name, to)],
+        to=[addressed(_name_told(notice), to)],
         headers={
             "Message-ID": _message_id(notice),
             "Auto-Submitted": "auto-generated",  # RFC 3834, 5
@@ -42,6 +42,11 @@ def as_mail(notice: Notice, *, to: str, secret: str) -> bytes:
     return mail.message().as_bytes()
 
 
+def _name_told(notice: Notice) -> str:
+    """The owner's name for the address that is known to be theirs; a new one may be mistyped, and reach a stranger."""
+    return notice.change.owner.name if notice.kind == NoticeKind.TELL_BEFORE else ""
+
+
 def _message_id(notice: Notice) -> str:
     """The same for every copy of one notice (RFC 5322, 3.6.4)."""
     domain = settings.MAIL_FROM.rpartition("@")[2]
@@ -50,10 +55,11 @@ def _message_id(notice: Notice) -> str:
 
 def _context(notice: Notice, secret: str) -> dict[str, str]:
     change = notice.change
+    name = _name_told(notice)
     common = {
         "house_name": settings.HOUSE_NAME,
         "mail_from": settings.MAIL_FROM,
-        "greeting": _("Dear %(name)s,") % {"name": change.owner.name} if change.owner.name else _("Good day,"),
+        "greeting": _("Dear %(name)s,") % {"name": name} if name else _("Good day,"),
     }
     said = {"house": settings.HOUSE_NAME, "email": masked(change.email), "day": date_format(change.expires_at)}
     if notice.kind == NoticeKind.CONFIRM:

@@ -156,6 +156,8 @@ def test_the_new_address_gets_a_link_and_the_one_before_is_told(client: Client, 
     assert len(sink.messages) == 2
     link = next(line for line in to_new.text.splitlines() if "/o/address/" in line)
     assert "/o/" not in to_old.text
+    assert owner.name in to_old.text
+    assert owner.name.encode() not in to_new.content  # mistyped, it would reach a stranger
     assert "a•••@new.example" in to_old.text
     assert to_new.parsed["Auto-Submitted"] == "auto-generated"
 
