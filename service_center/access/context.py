@@ -19,6 +19,7 @@ PLACES = [
     ("intervals:due_list", _("Due")),
     ("letters:letters", _("Letters")),
     ("rulebook:rules", _("Rules")),
+    ("owners:requests", _("Owners")),
     ("exchange:import_book", _("Book")),
     ("demo:mailbox", _("Mail")),
 ]

@@ -301,3 +301,11 @@ def test_looking_at_the_stop_address_shows_a_button_and_stops_nothing(client: Cl
     text = client.get(sent.stop_address).content.decode()
     assert 'name="List-Unsubscribe" value="One-Click"' in text
     assert Owner.objects.get(pk=sent.letter.owner_id).letters is True
+
+
+def test_the_page_takes_the_stop_back_by_its_own_button(client: Client, sent: Sent) -> None:
+    client.post(sent.stop_address, {"List-Unsubscribe": "One-Click"})
+    assert "Write to me again" in client.get(sent.stop_address).content.decode()
+    again = client.post(sent.stop_address, {"letters_again": "yes"})
+    assert "No more letters, please" in again.content.decode()
+    assert Owner.objects.get(pk=sent.letter.owner_id).letters is True

@@ -21,7 +21,9 @@ def written() -> io.StringIO:
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("address", [f"/o/{TOKEN}/", f"/o/stop/{TOKEN}/", f"/o/{TOKEN}/nowhere"])
+@pytest.mark.parametrize(
+    "address", [f"/o/{TOKEN}/", f"/o/stop/{TOKEN}/", f"/o/address/{TOKEN}/", f"/o/{TOKEN}/nowhere"]
+)
 def test_a_refused_owners_link_is_written_down_without_its_secret(client: Client, written, address: str) -> None:
     assert client.get(address).status_code in {404, 410}
     assert "/o/" in written.getvalue()

@@ -17,7 +17,8 @@ from service_center.owner_pages.forms import AnswerForm, answers_for, together
 from service_center.owner_pages.page import Wrong, context_of
 from service_center.owner_pages.queries import PieceAsked, pieces_of, who_receives
 
-ABOUT_LETTERS = {AnswerChoice.NO_MORE_LETTERS.value: actions.stop_letters, "letters_again": actions.resume_letters}
+AGAIN = "letters_again"
+ABOUT_LETTERS = {AnswerChoice.NO_MORE_LETTERS.value: actions.stop_letters, AGAIN: actions.resume_letters}
 ONE_CLICK = ("List-Unsubscribe", "One-Click")  # RFC 8058, section 3.2
 
 
@@ -69,12 +70,18 @@ def _form(
 @require_http_methods(["GET", "HEAD", "POST"])
 @behind_link(LinkPurpose.STOP)
 def stop_letters(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
-    """Stops an owner's letters at a POST from a mail program or from this page's own button; a GET shows the button."""
+    """Stops an owner's letters at a POST from a mail program or from this page's own button; a GET shows the button.
+
+    The page's other button takes it back; no mail program sends what that one does.
+    """
     if request.method == "POST":
         name, value = ONE_CLICK
-        if request.POST.get(name) != value:
+        if AGAIN in request.POST:
+            actions.resume_letters(letter, on=todays_date(letter))
+        elif request.POST.get(name) == value:
+            actions.stop_letters(letter, on=todays_date(letter))
+        else:
             return HttpResponseBadRequest(f"{name}={value} is missing", content_type="text/plain")
-        actions.stop_letters(letter, on=todays_date(letter))
         letter.owner.refresh_from_db()
     return render(request, "owner_pages/stop_letters.html", {"letter": letter, "token": token})
 
