@@ -22,7 +22,7 @@ from service_center.book.rules import Place, name_key
 from service_center.intake.actions import take_in
 from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
-from service_center.letters.models import Answer
+from service_center.letters.models import Answer, Letter
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import own_time
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory, history
@@ -90,7 +90,8 @@ def test_a_copy_holds_all_that_the_house_has_of_its_owner(client: Client, sent: 
     [watch] = found["watches"]
     assert watch["serial"] == piece.serial
     assert [one["done_on"] for one in watch["work"]] == ["2023-03-02"]
-    assert [one["number"] for one in found["letters"]] == [sent.letter.pk]
+    confirmed = Letter.objects.get(sort="confirmation")
+    assert [one["number"] for one in found["letters"]] == [sent.letter.pk, confirmed.pk]
     assert found["letters"][0]["about"] == [{"serial": piece.serial, "kind": "overhaul", "due_on": "2026-05-17"}]
     assert [one["choice"] for one in found["answers"]] == ["not_now", "booked"]
     assert [one["serials"] for one in found["visits"]] == [[piece.serial]]

@@ -98,7 +98,7 @@ def keep_wordings(languages: Collection[str]) -> dict[str, KeptWording]:
     now = wordings_now(languages)
     digests = [wording.digest for wording in now.values()]
     kept = {row.digest: row for row in KeptWording.objects.filter(digest__in=digests).defer("texts")}
-    for language, wording in now.items():
+    for language, wording in sorted(now.items()):  # in one order: two senders that write them wait in no ring
         if wording.digest not in kept:
             kept[wording.digest], _new = KeptWording.objects.get_or_create(
                 digest=wording.digest, defaults={"language": language, "texts": dict(wording.texts)}
