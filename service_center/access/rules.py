@@ -44,6 +44,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "pieces:piece": EVERYONE,
     "pieces:record_entry": WORK,
     "pieces:strike_entry": WORK,
+    "pieces:correct_sheet": WORK,
     "pieces:hand_back": WORK,
     # due dates
     "intervals:due_list": COUNTER,

@@ -3,7 +3,7 @@
 import csv
 import random
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
 from pathlib import Path
@@ -18,17 +18,20 @@ from service_center.access.models import Staff, Trail
 from service_center.access.rules import Role
 from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
-from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind
+from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind, Status, Tightness
 from service_center.demo import past, visits
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
-from service_center.demo.rules.sheets import INSTRUMENT, Visit, sheet_of
+from service_center.demo.rules.sheets import COURSES, INSTRUMENT, Visit, sheet_of, sheets_of_a_course, takes_a_course
 from service_center.exchange.actions import import_book
 from service_center.intake.actions import take_in
 from service_center.intake.rules import Asked
 from service_center.intervals.actions import recompute
 from service_center.intervals.models import DueDate
 from service_center.measurements.actions import record_sheet
+from service_center.measurements.models import TimingSheet
+from service_center.measurements.queries import readings_of
+from service_center.pieces.actions import correct_sheet, record_entry, strike_entry
 
 BEGUN, BUILT = "demo_begun", "demo_built"
 IN_THE_WORKSHOP = 34
@@ -67,8 +70,10 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         by = {account.username: _account(account.username) for account in ACCOUNTS}
         dice = random.Random(f"{SEED} today")
         _keep_sheets(by["bench"], progress)
+        recompute(None, as_of=today)
         past.write_letters(today, progress)
         _fill_the_house(dice, today, by)
+        _mend_the_books(today, by)
         visits.open_boutiques(today, by=by["desk"])
         visits.book_visits(dice, today)
         leave_trail(by=None, deed=BUILT, subject="demo:book", after={"pieces": len(book["pieces.csv"])})
@@ -113,17 +118,67 @@ def _keep_sheets(by: Staff, progress: Progress) -> None:
     """Readings of past visits."""
     dice = random.Random(f"{SEED} sheets")
     visits = list(_visits())
+    told = _keep_courses(dice, visits, by)
     for number, (piece, visit) in enumerate(visits):
         readings = sheet_of(dice, visit)
-        if readings:
+        if readings and piece.pk not in told:
             record_sheet(piece, readings, taken_on=visit.done_on, by=by, instrument=INSTRUMENT)
         if number % 500 == 0:
             progress("Readings", number, len(visits))
     progress("Readings", len(visits), len(visits))
 
 
+def _keep_courses(dice: random.Random, visits: list[tuple[Piece, Visit]], by: Staff) -> set[int]:
+    """Pieces of Harrowmere that came every year, with the readings of all their visits; the latest visitors first."""
+    since_fresh = []
+    for piece, told in groupby(visits, key=lambda one: one[0]):
+        every = [visit for _piece, visit in told]
+        lately = [visit for visit in every if visit.done_on > visit.fresh_since == every[-1].fresh_since]
+        if piece.status == Status.IN_USE and piece.owner_id and takes_a_course(lately):
+            since_fresh.append((piece, lately))
+    at_home = [one for one in since_fresh if one[0].boutique and one[0].boutique.code == "HAR"]
+    at_home.sort(key=lambda one: (one[1][-1].done_on, one[0].serial), reverse=True)
+    chosen = list(zip(at_home, COURSES, strict=False))
+    for (piece, lately), course in chosen:
+        for visit, readings in sheets_of_a_course(dice, lately, course):
+            record_sheet(piece, readings, taken_on=visit.done_on, by=by, instrument=INSTRUMENT)
+    return {piece.pk for (piece, _lately), _course in chosen}
+
+
+def _mend_the_books(today: date, by: dict[str, Staff]) -> None:
+    """Mistakes that somebody found: a strap written to the wrong piece, a check on the wrong day, a figure misread."""
+    entries = HistoryEntry.objects.filter(piece__boutique__code="HAR", done_by=DoneBy.OWN.value).order_by(
+        "-done_on", "pk"
+    )
+    strap = entries.filter(kind=EntryKind.STRAP.value).first()
+    if strap:
+        strike_entry(
+            strap, reason="The strap was another piece's; both lay on the same tray.", by=by["desk"], as_of=today
+        )
+    check = entries.filter(kind=EntryKind.TIGHTNESS_CHECK.value, tightness=Tightness.PASSED.value)[1:2].first()
+    if check:
+        record_entry(
+            check.piece, done_on=check.done_on - timedelta(days=1), kind=EntryKind.TIGHTNESS_CHECK,
+            case_opened=check.case_opened, tightness=Tightness.PASSED, done_by=DoneBy.OWN, accepted=None,
+            note=check.note, by=by["desk"], as_of=today, corrects=check,
+            why="The test ran the evening before; the entry was written the next morning.",
+        )  # fmt: skip
+    sheet = (
+        TimingSheet.objects.filter(piece__boutique__code="HAR", piece__status=Status.IN_USE)
+        .order_by("-taken_on", "-pk")[4:5]
+        .first()
+    )
+    if sheet:
+        first, *others = readings_of(sheet)
+        mended = replace(first, amplitude=None if first.amplitude is None else first.amplitude + 20)
+        correct_sheet(
+            sheet, [mended, *others], taken_on=sheet.taken_on, by=by["bench"], as_of=today,
+            why=f"{first.position}: the amplitude was misread by 20 degrees.",
+        )  # fmt: skip
+
+
 def _visits() -> Iterable[tuple[Piece, Visit]]:
-    entries = HistoryEntry.objects.select_related("piece").order_by("piece_id", "done_on", "code")
+    entries = HistoryEntry.objects.select_related("piece__boutique").order_by("piece_id", "done_on", "code")
     for piece, told in groupby(entries, key=lambda entry: entry.piece):
         fresh = piece.sold_on or piece.made_on
         for entry in told:

@@ -22,6 +22,7 @@ OWNER_TEXTS = [
     "templates/letters/mail/**/*",
     "templates/intake/receipt*",
     "service_center/letters/compose*.py",
+    "service_center/intervals/owner_words.py",
     "service_center/guarantee/words.py",
     "service_center/owner_pages/*.py",
     "service_center/intake/papers.py",

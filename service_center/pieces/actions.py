@@ -1,5 +1,6 @@
 """Recording what was done to a piece, with all that follows: new due dates, and letters of the old interval ended."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from uuid import UUID
 
@@ -13,8 +14,22 @@ from service_center.book.models import HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, Tightness
 from service_center.intervals.actions import recompute
 from service_center.letters.actions import end_reminders
+from service_center.measurements import actions as measurements
+from service_center.measurements.actions import ImpossibleReadingsError, SheetCorrectedBeforeError
+from service_center.measurements.models import TimingSheet
+from service_center.measurements.rules import Reading
 
-__all__ = ["CannotVoid", "FormUsedError", "WithItsOwnerError", "hand_back", "record_entry", "strike_entry"]
+__all__ = [
+    "CannotVoid",
+    "FormUsedError",
+    "ImpossibleReadingsError",
+    "SheetCorrectedBeforeError",
+    "WithItsOwnerError",
+    "correct_sheet",
+    "hand_back",
+    "record_entry",
+    "strike_entry",
+]
 
 
 class WithItsOwnerError(ValueError):
@@ -40,12 +55,13 @@ def record_entry(
     as_of: date,
     form_key: UUID | None = None,
     corrects: HistoryEntry | None = None,
+    why: str = "",
 ) -> HistoryEntry:
     """Add a history entry, work the due dates out anew, and end the letters whose interval is over.
 
     `accepted` matters for work done outside: a document was seen. A form sent twice (same `form_key`) is one entry;
     the first is given back unchanged. Raises FormUsedError where that was of another piece. `corrects` is an entry that
-    no longer counts; raises CannotVoid where it was corrected before.
+    no longer counts, and `why` says what was wrong with it; raises CannotVoid where it was corrected before.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
     before = _recorded(form_key, locked)
@@ -65,7 +81,7 @@ def record_entry(
         voids=corrects,
     )
     _follow_up(locked, entry, as_of=as_of)
-    leave_trail(by=by, deed="record_entry", subject=f"piece:{locked.serial}", after=_as_trail(entry))
+    leave_trail(by=by, deed="record_entry", subject=f"piece:{locked.serial}", after=_as_trail(entry), reason=why)
     return entry
 
 
@@ -120,6 +136,24 @@ def strike_entry(entry: HistoryEntry, *, reason: str, by: Staff | None, as_of: d
     _follow_up(locked, struck, as_of=as_of)
     leave_trail(by=by, deed="strike_entry", subject=f"piece:{locked.serial}", before=_as_trail(entry), reason=reason)
     return struck
+
+
+@transaction.atomic
+def correct_sheet(
+    wrong: TimingSheet, readings: Sequence[Reading], *, taken_on: date, why: str, by: Staff | None, as_of: date
+) -> TimingSheet:
+    """Write a timing sheet anew whose readings were typed wrong; none at all: the sitting was not of this piece.
+
+    Both sheets stay, and the due dates follow the later one. Raises SheetCorrectedBeforeError and
+    ImpossibleReadingsError; nothing is written then.
+    """
+    locked = Piece.objects.select_for_update().get(pk=wrong.piece_id)
+    sheet = measurements.correct_sheet(wrong, readings, taken_on=taken_on, by=by)
+    recompute([locked.pk], as_of=as_of)
+    end_reminders(locked, on=as_of, because=f"readings of {wrong.taken_on.isoformat()} were corrected")
+    after = {"sheet": sheet.pk, "corrects": wrong.pk, "taken_on": taken_on.isoformat(), "readings": len(readings)}
+    leave_trail(by=by, deed="correct_sheet", subject=f"piece:{locked.serial}", after=after, reason=why)
+    return sheet
 
 
 def _follow_up(piece: Piece, entry: HistoryEntry, *, as_of: date) -> None:

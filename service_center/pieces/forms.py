@@ -17,6 +17,8 @@ DAY_REFUSED = {
     "future": _("That day is still to come."),
     "before_making": _("The piece was made after that day."),
 }
+# A page asked for far beyond any record answers nothing, and holidays are worked out year by year.
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
 OPENED = {"": _("Not known"), "yes": _("Yes"), "no": _("No")}
 OPENED_MEANS = {"": None, "yes": True, "no": False}
 
@@ -84,7 +86,15 @@ class EntryForm(WorkForm):
         required=False,
         help_text=_("Only accepted work starts a new interval. Work of our own needs no tick."),
     )
-    field_order = ["form_key", "corrects", "kind", "done_on", "done_by", "accepted", "case_opened", "tightness", "note"]
+    why = forms.CharField(label=_("Why it is corrected"), max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    field_order = [
+        *("form_key", "corrects", "why", "kind", "done_on", "done_by", "accepted", "case_opened", "tightness", "note")
+    ]
+
+    def __init__(self, data: QueryDict | None = None, **kwargs: Any) -> None:
+        super().__init__(data, **kwargs)
+        if not self["corrects"].value():
+            del self.fields["why"]
 
     def clean_corrects(self) -> HistoryEntry | None:
         code = self.cleaned_data["corrects"]
@@ -108,6 +118,7 @@ class EntryForm(WorkForm):
             "done_by": DoneBy(self.cleaned_data["done_by"]),
             "accepted": self.cleaned_data["accepted"] if outside else None,
             "corrects": self.cleaned_data["corrects"],
+            "why": self.cleaned_data.get("why", ""),
         }
 
 
@@ -142,3 +153,29 @@ class HandBackForm(WorkForm):
 
     def deed(self) -> dict[str, Any]:
         return super().deed() | {"on": self.cleaned_data["done_on"]}
+
+
+class AsOfForm(forms.Form):
+    """The day that the page speaks of. Empty means today."""
+
+    as_of = forms.DateField(
+        label=_("As of"),
+        required=False,
+        input_formats=["%Y-%m-%d"],
+        error_messages={"invalid": _("As of: write the day as 2027-03-01, a day of the calendar.")},
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def clean_as_of(self) -> date | None:
+        day: date | None = self.cleaned_data["as_of"]
+        if day and not FIRST_DAY <= day <= LAST_DAY:
+            raise forms.ValidationError(
+                _("As of: the page answers for days from %(first)s to %(last)s."),
+                params={"first": FIRST_DAY.isoformat(), "last": LAST_DAY.isoformat()},
+            )
+        return day
+
+    def day(self, today: date) -> date:
+        """The day asked for, or today where none was, or none that can be answered for."""
+        asked: date | None = self.cleaned_data.get("as_of") if self.is_valid() else None
+        return asked or today

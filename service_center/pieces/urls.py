@@ -11,5 +11,6 @@ urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/", views.piece, name="piece"),
     path("pieces/<int:pk>/entries/", views.record_entry, name="record_entry"),
     path("pieces/<int:pk>/entries/<str:code>/strike/", views.strike_entry, name="strike_entry"),
+    path("pieces/<int:pk>/sheets/<int:sheet>/correct/", views.correct_sheet, name="correct_sheet"),
     path("pieces/<int:pk>/hand-back/", views.hand_back, name="hand_back"),
 ]

@@ -1,6 +1,7 @@
 """Today, the search, a piece's page, and writing down what was done to it."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -11,19 +12,18 @@ from django.utils.translation import gettext_lazy as _lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from service_center.access.models import Staff
-from service_center.access.rules import COUNTER, DESK, WORK, Role
+from service_center.access.rules import COUNTER, DESK, Role
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
-from service_center.book.rules import Place, Status
-from service_center.guarantee import words as guarantee_words
-from service_center.guarantee.queries import decision_of
-from service_center.intervals.queries import due_of
-from service_center.intervals.rules import because, state_on
-from service_center.letters.bounce_words import why_stopped
-from service_center.letters.queries.bounces import alarm, stop_of
+from service_center.letters.queries.bounces import alarm
+from service_center.measurements.models import TimingSheet
+from service_center.measurements.queries import readings_of
 from service_center.pieces import actions, queries, wording
-from service_center.pieces.forms import EntryForm, HandBackForm, StrikeForm
-from service_center.pieces.timeline import timeline
+from service_center.pieces.forms import AsOfForm, EntryForm, HandBackForm, StrikeForm
+from service_center.pieces.page import Asked, context_of
+from service_center.pieces.sheet_form import SheetForm
+from service_center.pieces.timeline import Sort
+from service_center.pieces.timeline.work import says_never
 
 LISTED = 12
 FORM_USED = _lazy("This form was used for another piece. Open the page anew and write it once more.")
@@ -77,41 +77,16 @@ def search(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def piece(request: HttpRequest, pk: int) -> HttpResponse:
-    """Everything about one piece: whose, where, what is due and why, the guarantee, what happened."""
+    """Everything about one piece, today or as of any day (`?as_of=`), its timeline whole or of one sort (`?show=`)."""
     staff, today, one = _staff(request), timezone.localdate(), _piece(request, pk)
-    decision = decision_of(one, today, country=one.owner.country if one.owner else "")
-    context = {
-        "piece": one,
-        "owner": one.owner if queries.shows_owner(one, staff) else None,
-        "gone": one.status in {Status.LOST, Status.STOLEN},
-        "place": wording.PLACES[one.place],
-        "status": wording.STATUSES[one.status] if one.status else "",
-        "use": wording.USES[one.use] if one.use else "",
-        "due": [
-            {
-                "due": due,
-                "name": wording.SERVICE_KINDS[due.kind],
-                "state": (state := state_on(today, due)).value,
-                "state_name": wording.STATES[state],
-                "because": because(due, today).sentence,
-            }
-            for due in due_of(one, today)
-        ],
-        "guarantee": {
-            "name": guarantee_words.name_of(decision.covered_by),
-            "covered": decision.cover is not None,
-            "sentence": guarantee_words.sentence(decision),
-            "notes": guarantee_words.notes(decision),
-            "law": guarantee_words.statutory_note(),
-        },
-        "timeline": timeline(one),
-        "stopped": (stopped := stop_of(one.owner.email) if one.owner else None),
-        "why_stopped": why_stopped(stopped) if stopped else "",
-        "works": staff.role in WORK,
-        "reads_letters": staff.role in DESK,
-        "takes_in": staff.role in COUNTER and one.place == Place.OWNER,
-    }
-    return render(request, "pieces/piece.html", context)
+    form = AsOfForm(request.GET)
+    asked = Asked(form.day(today), today, _sort(request.GET.get("show", "")), staff)
+    context = context_of(one, asked, form)
+    return render(request, "pieces/piece.html", context, status=400 if form.errors else 200)
+
+
+def _sort(text: str) -> Sort | None:
+    return next((sort for sort in Sort if sort.value == text), None)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -132,25 +107,39 @@ def record_entry(request: HttpRequest, pk: int) -> HttpResponse:
                 return redirect("pieces:piece", pk=one.pk)
     else:
         form = EntryForm(piece=one, as_of=today, initial=_begun(one, request))
-    context = {"piece": one, "form": form, "corrects": form["corrects"].value(), "strike_form": StrikeForm()}
-    return render(request, "pieces/record_entry.html", context)
+    return render(request, "pieces/record_entry.html", _entry_context(one, form, StrikeForm()))
+
+
+def _entry_context(one: Piece, form: EntryForm, strike_form: StrikeForm) -> dict[str, object]:
+    """An entry that says that nothing happened cannot be struck out itself: what did happen takes its place."""
+    code = form["corrects"].value() or ""
+    wrong = HistoryEntry.objects.filter(piece=one, code=code).select_related("voids").first() if code else None
+    never = bool(wrong and says_never(wrong))
+    return {"piece": one, "form": form, "wrong": wrong, "strike_form": None if never else strike_form, "never": never}
 
 
 def _begun(one: Piece, request: HttpRequest) -> dict[str, object]:
     """What the form starts with where it takes another entry's place (`?corrects=`), perhaps to accept it."""
     code = request.GET.get("corrects", "").replace("\0", "")
-    wrong = HistoryEntry.objects.filter(piece=one, code=code).first() if code else None
+    wrong = HistoryEntry.objects.filter(piece=one, code=code).select_related("voids").first() if code else None
     if wrong is None:
         return {}
+    accepts = {"accepted": True, "why": _("A document was seen.")} if "accept" in request.GET else {}
+    return _values_of(wrong) | accepts
+
+
+def _values_of(wrong: HistoryEntry) -> dict[str, object]:
+    """As the wrong entry has it; of one that says that nothing happened, as the entry before it had it."""
+    told = wrong.voids if wrong.voids and says_never(wrong) else wrong
     return {
         "corrects": wrong.code,
-        "kind": wrong.kind,
-        "done_on": wrong.done_on,
-        "done_by": wrong.done_by,
-        "accepted": wrong.accepted or "accept" in request.GET,
-        "case_opened": {True: "yes", False: "no", None: ""}[wrong.case_opened],
-        "tightness": wrong.tightness,
-        "note": wrong.note,
+        "kind": told.kind,
+        "done_on": told.done_on,
+        "done_by": told.done_by,
+        "accepted": told.accepted,
+        "case_opened": {True: "yes", False: "no", None: ""}[told.case_opened],
+        "tightness": told.tightness,
+        "note": told.note,
     }
 
 
@@ -160,9 +149,8 @@ def strike_entry(request: HttpRequest, pk: int, code: str) -> HttpResponse:
     one, form = _piece(request, pk), StrikeForm(request.POST)
     entry = get_object_or_404(HistoryEntry, piece=one, code=code)
     if not form.is_valid():
-        begun = EntryForm(piece=one, as_of=timezone.localdate(), initial={"corrects": code})
-        context = {"piece": one, "form": begun, "corrects": code, "strike_form": form}
-        return render(request, "pieces/record_entry.html", context, status=422)
+        begun = EntryForm(piece=one, as_of=timezone.localdate(), initial=_values_of(entry))
+        return render(request, "pieces/record_entry.html", _entry_context(one, begun, form), status=422)
     try:
         actions.strike_entry(entry, reason=form.cleaned_data["reason"], by=_staff(request), as_of=timezone.localdate())
     except actions.CannotVoid:
@@ -170,6 +158,48 @@ def strike_entry(request: HttpRequest, pk: int, code: str) -> HttpResponse:
     else:
         messages.success(request, _("The entry no longer counts, and the due dates follow."))
     return redirect("pieces:piece", pk=one.pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def correct_sheet(request: HttpRequest, pk: int, sheet: int) -> HttpResponse:
+    """Write a timing sheet anew, or strike it out (`strike` pressed); both sheets stay."""
+    one, today = _piece(request, pk), timezone.localdate()
+    wrong = get_object_or_404(TimingSheet, piece=one, pk=sheet)
+    sent = request.POST if request.method == "POST" else None
+    strikes = sent is not None and "strike" in sent
+    form = SheetForm(None if strikes else sent, piece=one, sheet=wrong, readings=readings_of(wrong), as_of=today)
+    strike_form = StrikeForm(sent if strikes else None)
+    deed = _sheet_deed(form, strike_form, wrong, strikes=strikes) if sent is not None else None
+    if deed:
+        try:
+            actions.correct_sheet(wrong, **deed, by=_staff(request), as_of=today)
+        except actions.SheetCorrectedBeforeError:
+            messages.error(request, _("That sheet was corrected before. Correct the later one, if it is wrong too."))
+            return redirect("pieces:piece", pk=one.pk)
+        except actions.ImpossibleReadingsError as refused:
+            form.say(refused.problems)
+        else:
+            messages.success(request, _("The sheet is corrected, and the due dates follow."))
+            return redirect("pieces:piece", pk=one.pk)
+    context = {"piece": one, "sheet": wrong, "form": form, "strike_form": strike_form}
+    return render(request, "pieces/correct_sheet.html", context, status=422 if sent is not None else 200)
+
+
+def _sheet_deed(
+    form: SheetForm, strike_form: StrikeForm, wrong: TimingSheet, *, strikes: bool
+) -> dict[str, Any] | None:
+    """What the action takes, or None where the form has faults, which it then shows."""
+    if strikes:
+        if not strike_form.is_valid():
+            return None
+        return {"readings": [], "taken_on": wrong.taken_on, "why": strike_form.cleaned_data["reason"]}
+    if not form.is_valid():
+        return None
+    readings = form.corrected()
+    if not readings:
+        form.add_error(None, _("Every reading is empty. Strike the sheet out below, if it is of another piece."))
+        return None
+    return {"readings": readings, "taken_on": form.cleaned_data["taken_on"], "why": form.cleaned_data["why"]}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

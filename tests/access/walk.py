@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
+from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -15,6 +16,8 @@ from service_center.intake.visits.models import OpeningHours
 from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
+from service_center.measurements.actions import record_sheet
+from service_center.measurements.rules import Reading, Wind
 from tests.factories import PieceFactory, StaffFactory, history
 
 DAY = date(2026, 6, 5)
@@ -57,6 +60,9 @@ class World:
             email="nobody@owners.example", stopped_at=NOW, because="550 5.1.1 unknown", letter=self.letter
         )
         self.entry = history(self.piece, "2023-02-02", kind="repair", done_by="outside", note="Crown renewed.")
+        self.sheet = record_sheet(
+            self.piece, [Reading("6H", Wind.FULL, Decimal(2), Decimal(271), None)], taken_on=date(2024, 2, 2), by=None
+        )
         OpeningHours.objects.create(boutique=self.boutique, weekday=4, opens=time(10), closes=time(12), places=2)
         friday = Wish(self.boutique, date(2026, 6, 12), time(10, 30))
         self.visit = book(self.letter, [self.piece], friday, form_key=uuid4(), on=DAY, now=NOW)
@@ -80,6 +86,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "pieces:piece": lambda world: {"pk": world.piece.pk},
     "pieces:record_entry": lambda world: {"pk": world.piece.pk},
     "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
+    "pieces:correct_sheet": lambda world: {"pk": world.piece.pk, "sheet": world.sheet.pk},
     "pieces:hand_back": lambda world: {"pk": world.piece.pk},
     "letters:letter": lambda world: {"pk": world.letter.pk},
     "letters:letter_html": lambda world: {"pk": world.letter.pk},

@@ -118,9 +118,9 @@ def test_only_positions_that_every_visit_read_are_compared() -> None:
 
 def test_the_sentence_and_the_record_show_the_date_by_rule_beside_the_evidence() -> None:
     reason = because(with_readings(read("2024-02-01", 184, wind="24h")), date(2026, 3, 1))
-    assert reason.sentence.endswith(
-        "the overhaul is owed since 1 February 2024, when an amplitude of 184 degrees was read in 6H 24 h after full "
-        "wind, below the limit of 190; by the rule alone it would be due on 17 May 2026."
+    assert reason.sentence.startswith(
+        "The overhaul is owed since 1 February 2024, when an amplitude of 184 degrees was read in 6H 24 h after full "
+        "wind, below the limit of 190; by the rule alone the day is 17 May 2026, counted from the sale on 17 May 2019"
     )
     record = reason.record()
     assert record["evidence"]["fact"] == "reading"
@@ -164,6 +164,20 @@ def test_the_evidence_is_that_of_the_independent_reading_of_the_page(amplitudes,
     assert [(row["state"], str(row["opens_on"]), str(row["due_on"]), str(row["closes_on"])) for row in theirs] == [
         (state_on(as_of, ours), *days(ours))
     ]
+
+
+def test_a_trend_reads_as_a_fall_to_a_day_in_the_desk_s_sentence() -> None:
+    reason = because(with_readings(*falling(280, 264, 248, 232), as_of="2023-07-01"), date(2023, 7, 1))
+    assert reason.sentence.startswith(
+        "Over 4 visits the amplitude at full wind falls by 16.0 degrees a year and reaches the limit of 220 on "
+        "1 March 2024, when the overhaul is due; by the rule alone the day is 17 May 2026"
+    )
+
+
+def test_a_reading_counts_until_the_day_of_the_sheet_that_corrects_it() -> None:
+    wrong = replace(read("2024-02-01", 184), until=date(2025, 3, 1))
+    assert with_readings(wrong, as_of="2025-02-28").evidence is not None
+    assert with_readings(wrong, as_of="2025-03-01").evidence is None
 
 
 @pytest.mark.django_db

@@ -60,25 +60,27 @@ def test_the_sentence_names_the_start_its_fact_the_rule_and_its_scope() -> None:
     rules = (rule((60, 72, 84), code="R7", scope=Scope.CALIBRE, scope_value="FH-21"),)
     found = due(piece(overhaul("2023-03-02", code="E9")), "overhaul", "2026-03-01", rules=rules)
     assert why(found).sentence == (
-        "Counted from the overhaul of 2 March 2023 (entry E9), by rule R7 for calibre FH-21 "
+        "Counted from the overhaul of 2 March 2023 (entry E9), by rule “R7” for calibre FH-21 "
         "(opens after 60, due after 72, closes after 84 months)."
     )
 
 
 def test_the_sentence_of_an_owed_test_says_what_happened_and_what_would_have_applied() -> None:
     found = due(piece(entry("2023-03-02", code="E9", tightness=Tightness.FAILED)), "tightness", "2026-03-01")
-    assert "owed since 2 March 2023, when a test failed (entry E9); without that it would be due on 17 May 2020" in (
+    assert "owed since 2 March 2023, when a test failed (entry E9); by the rule alone the day is 17 May 2020" in (
         why(found).sentence
     )
 
 
 def test_the_sentence_of_a_held_piece_begins_with_the_reason() -> None:
-    assert why(due(piece(status=Status.STOLEN), "overhaul", "2026-03-01")).sentence.startswith("The piece is stolen; ")
+    assert why(due(piece(status=Status.STOLEN), "overhaul", "2026-03-01")).sentence.startswith(
+        "The piece is stolen, so"
+    )
 
 
 def test_the_sentence_without_a_start_says_what_is_missing() -> None:
     assert why(due(piece(sold=None), "overhaul", "2026-03-01")).sentence == (
-        "No start is known: no service, no day of sale and no day of making is on record."
+        "No start is known: no overhaul, no day of sale and no day of making is on record."
     )
 
 

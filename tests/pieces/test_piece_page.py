@@ -46,7 +46,7 @@ def test_everything_that_happened_stands_in_one_line_of_days(piece: Piece, lette
     Answer.objects.create(owner=piece.owner, piece=piece, choice="not_now", said_on=date(2026, 3, 10))
     at = datetime(2022, 1, 31, 9, tzinfo=UTC)
     move_piece(piece, to=Place.BOUTIQUE, boutique=piece.boutique, at=at, by=None)
-    moments = timeline(piece)
+    moments = timeline(piece, date(2026, 3, 10)).known
     assert [(str(moment.on), moment.what) for moment in moments] == [
         ("2026-03-10", "Answer: not now"),
         ("2026-03-10", "Letter: invitation, overhaul"),
@@ -57,7 +57,7 @@ def test_everything_that_happened_stands_in_one_line_of_days(piece: Piece, lette
         ("2018-11-05", "Made"),
     ]
     assert moments[2].details == ["our own workshop", "case opened", "tightness: failed"]
-    assert moments[3].details == ["CH +4.5 s/d 281° 0.20 ms".replace(" ", "\u00a0")]
+    assert moments[3].readings == ["CH +4.5 s/d 281° 0.20 ms".replace(" ", "\u00a0")]
 
 
 def test_a_piece_about_which_nothing_is_known_still_has_a_page(signed_in: Callable[..., Client]) -> None:

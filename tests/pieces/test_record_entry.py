@@ -146,7 +146,7 @@ def test_the_desk_accepts_an_outside_overhaul_from_the_piece_s_page(
     assert address.replace("&", "&amp;") in desk.get(f"/pieces/{piece.pk}/").content.decode()
     begun = desk.get(address).context["form"].initial
     assert (begun["done_on"], begun["done_by"], begun["accepted"]) == (date(2026, 2, 2), "outside", True)
-    desk.post(address, form(done_on="2026-02-02", done_by="outside", accepted="on", corrects=told.code))
+    desk.post(address, form(done_on="2026-02-02", done_by="outside", accepted="on", corrects=told.code, why="Seen."))
     assert due(piece).starts_on == date(2026, 2, 2)
     told.refresh_from_db()
     assert (told.accepted, told.corrections.get().accepted) == (False, True), "a new entry, the old one untouched"
@@ -156,12 +156,13 @@ def test_the_desk_accepts_an_outside_overhaul_from_the_piece_s_page(
 def test_a_wrong_day_is_corrected_by_a_later_entry(piece: Piece, signed_in: Callable[..., Client]) -> None:
     wrong = record(piece, done_on=date(2026, 3, 1))
     desk = signed_in("desk")
-    desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-03-02", corrects=wrong.code))
+    desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-03-02", corrects=wrong.code, why="A day late."))
     assert due(piece).starts_on == date(2026, 3, 2)
     text = desk.get(f"/pieces/{piece.pk}/").content.decode()
-    assert "corrected by a later entry" in text
+    assert "corrected by the entry of 2 Mar 2026" in text
+    assert "A day late." in text
     assert "corrects the entry of 1 Mar 2026" in text
-    again = desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-03-03", corrects=wrong.code))
+    again = desk.post(f"/pieces/{piece.pk}/entries/", form(done_on="2026-03-03", corrects=wrong.code, why="x"))
     assert "That entry was corrected before." in again.content.decode()
 
 
@@ -183,7 +184,7 @@ def test_work_that_never_happened_is_struck_with_a_reason_and_the_old_dates_are_
     assert due(piece).due_on == date(2026, 5, 17)
     assert Trail.objects.get(deed="strike_entry").reason == "Another piece lay on the bench."
     page = desk.get(f"/pieces/{piece.pk}/").content.decode()
-    assert "Overhaul: never happened" in page
+    assert "Overhaul: it never happened" in page
     assert "That entry was corrected before." in desk.post(address, {"reason": "x"}, follow=True).content.decode()
 
 

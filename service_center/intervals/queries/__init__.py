@@ -3,6 +3,7 @@
 from service_center.intervals.queries.facts import (
     BATCH,
     as_rule,
+    due_and_readings_of,
     due_by_serial,
     due_of,
     facts_of,
@@ -30,6 +31,7 @@ __all__ = [
     "all_due",
     "as_rule",
     "counts_by_state",
+    "due_and_readings_of",
     "due_by_serial",
     "due_of",
     "due_page",

@@ -23,10 +23,13 @@ from service_center.intervals.rules import (
     PieceFacts,
     Rule,
     Scope,
+    Series,
     due_dates,
+    series_after,
 )
 from service_center.measurements.models import Reading, TimingSheet
 from service_center.measurements.rules import Wind
+from service_center.measurements.rules.service_limits import COMMON_PRACTICE
 
 BATCH = 2_000
 
@@ -76,16 +79,25 @@ def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
 def _amplitudes(piece_ids: Collection[int]) -> Iterator[tuple[int, Amplitude]]:
     read = Reading.objects.filter(sheet__piece_id__in=piece_ids, amplitude__isnull=False)
     rows = read.order_by("sheet__taken_on", "sheet_id", "pk")
-    for piece_id, day, wind, position, degrees in rows.values_list(
-        "sheet__piece_id", "sheet__taken_on", "wind", "position", "amplitude"
+    for piece_id, day, wind, position, degrees, until in rows.values_list(
+        "sheet__piece_id", "sheet__taken_on", "wind", "position", "amplitude", "sheet__corrections__taken_on"
     ):
-        yield piece_id, Amplitude(day, Wind(wind), position, float(degrees or 0))
+        yield piece_id, Amplitude(day, Wind(wind), position, float(degrees or 0), until)
 
 
 def due_of(piece: Piece, as_of: date) -> list[Due]:
     """What is due for one piece on a day, from the facts dated up to it. Five statements."""
     facts = facts_of([piece.pk])[piece.pk]
     return due_dates(facts, house_rules(), as_of, shelf_months=settings.SHELF_MONTHS)
+
+
+def due_and_readings_of(piece: Piece, as_of: date) -> tuple[list[Due], list[Series]]:
+    """The same, with the readings across visits that the overhaul's date was judged by. Five statements."""
+    facts = facts_of([piece.pk])[piece.pk]
+    found = due_dates(facts, house_rules(), as_of, shelf_months=settings.SHELF_MONTHS)
+    starts = [due.start.on for due in found if due.kind is ServiceKind.OVERHAUL and due.start]
+    known = facts.known_on(as_of).amplitudes
+    return found, [series for start in starts for series in series_after(known, start, COMMON_PRACTICE)]
 
 
 def due_by_serial(

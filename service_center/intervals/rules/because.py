@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from service_center.book.rules import Use
+from service_center.book.rules import ServiceKind, Use
 from service_center.intervals.rules.choosing import Rule, Scope
 from service_center.intervals.rules.due import Due
-from service_center.intervals.rules.evidence import EvidenceFact
+from service_center.intervals.rules.evidence import Evidence, EvidenceFact
 from service_center.intervals.rules.start import Owed, OwedFact, Start, StartFact
 from service_center.measurements.rules import Wind
 
@@ -46,21 +46,28 @@ def because(due: Due, as_of: date) -> Because:
 
 
 def _sentence(due: Due) -> str:
-    parts = [part for part in (_held(due.held), _counted(due), _owed(due), _evidence(due)) if part]
-    text = "; ".join(parts)
+    """What decides comes first, then what the rule alone gives, and from where it counts."""
+    if due.start is None or due.by_rule is None:
+        text = _no_start(due.kind)
+    elif due.owed or due.evidence:
+        alone = f"by the rule alone the day is {_day(due.by_rule.due_on)}, counted from {_from(due.start)}"
+        text = f"{_owed(due.owed) if due.owed else _evidence(due.evidence)}; {alone}, by {_rule(due.rule)}"
+    else:
+        text = f"counted from {_from(due.start)}, by {_rule(due.rule)}"
+    text = f"{_held(due.held)}{text}"
     return f"{text[0].upper()}{text[1:]}."
 
 
 def _held(held: str) -> str:
     if not held:
         return ""
-    return "the piece is in the workshop now" if held == "workshop" else f"the piece is {held}"
+    where = "with us" if held == "workshop" else held
+    return f"the piece is {where}, so nobody is invited; "
 
 
-def _counted(due: Due) -> str:
-    if due.start is None:
-        return "no start is known: no service, no day of sale and no day of making is on record"
-    return f"counted from {_from(due.start)}, by {_rule(due.rule)}"
+def _no_start(kind: ServiceKind) -> str:
+    work = "overhaul" if kind is ServiceKind.OVERHAUL else "passed test"
+    return f"no start is known: no {work}, no day of sale and no day of making is on record"
 
 
 def _from(start: Start) -> str:
@@ -73,47 +80,50 @@ def _from(start: Start) -> str:
         case StartFact.SALE:
             return f"the sale on {day}"
         case StartFact.SHELF:
-            return f"{day}, when its time in stock ran out: it was sold later than the shelf allowance after its making"
+            return f"{day}, the end of the shelf allowance after its making (it was sold later)"
         case StartFact.MAKING:
             return f"its making on {day}"
 
 
 def _rule(rule: Rule) -> str:
-    scopes = {Scope.CALIBRE: "calibre", Scope.MODEL: "model", Scope.PIECE: "piece"}
-    whom = "the whole house" if rule.scope is Scope.HOUSE else f"{scopes[rule.scope]} {rule.scope_value}"
-    worn = {None: "", Use.EVERYDAY: " worn every day", Use.IN_WATER: " worn in water"}[rule.use]
-    name = f"rule {rule.code} for {whom}{worn}" if rule.code else f"the house default{worn}"
+    name = f"rule “{rule.code}” for {_whom(rule)}" if rule.code else "the house default"
+    if not rule.code and rule.use:
+        name = f"{name} for {_whom(rule)}"
     return f"{name} (opens after {rule.opens}, due after {rule.due}, closes after {rule.closes} months)"
 
 
-def _owed(due: Due) -> str:
-    if due.owed is None or due.by_rule is None:
-        return ""
+def _whom(rule: Rule) -> str:
+    worn = {None: "", Use.EVERYDAY: " worn every day", Use.IN_WATER: " worn in water"}[rule.use]
+    match rule.scope:
+        case Scope.HOUSE:
+            return f"pieces{worn}" if worn else "the whole house"
+        case Scope.CALIBRE:
+            return f"calibre {rule.scope_value}{worn}"
+        case Scope.MODEL:
+            return f"model {rule.scope_value}{worn}"
+        case Scope.PIECE:
+            return f"this piece{worn}"
+
+
+def _owed(owed: Owed) -> str:
     what = {
         OwedFact.FAILED: "a test failed",
         OwedFact.OPENED: "the case was opened and no test passed",
-    }[due.owed.fact]
-    return (
-        f"a tightness test is owed since {_day(due.owed.since)}, when {what} (entry {due.owed.entry}); "
-        f"without that it would be due on {_day(due.by_rule.due_on)}"
-    )
+    }[owed.fact]
+    return f"a tightness test is owed since {_day(owed.since)}, when {what} (entry {owed.entry})"
 
 
-def _evidence(due: Due) -> str:
-    seen = due.evidence
-    if seen is None or due.by_rule is None:
-        return ""
+def _evidence(seen: Evidence | None) -> str:
+    assert seen is not None  # `_sentence` asked for it
     wound = {Wind.FULL: "at full wind", Wind.AFTER_24H: "24 h after full wind", Wind.END: "at the end of the reserve"}
     if seen.fact is EvidenceFact.READING:
         return (
             f"the overhaul is owed since {_day(seen.on)}, when an amplitude of {seen.degrees:g} degrees was read in "
-            f"{seen.position} {wound[seen.wind]}, below the limit of {seen.limit:g}; "
-            f"by the rule alone it would be due on {_day(due.by_rule.due_on)}"
+            f"{seen.position} {wound[seen.wind]}, below the limit of {seen.limit:g}"
         )
     return (
-        f"over {seen.visits} visits the amplitude {wound[seen.wind]} changes by {seen.degrees_a_year:g} degrees a year "
-        f"and reaches the limit of {seen.limit:g} on {_day(seen.on)}; "
-        f"by the rule alone it would be due on {_day(due.by_rule.due_on)}"
+        f"over {seen.visits} visits the amplitude {wound[seen.wind]} falls by {-(seen.degrees_a_year or 0):.1f} degrees "
+        f"a year and reaches the limit of {seen.limit:g} on {_day(seen.on)}, when the overhaul is due"
     )
 
 

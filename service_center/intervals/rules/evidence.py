@@ -70,13 +70,17 @@ def evidence_from_record(record: dict[str, Any]) -> Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """One figure across visits: the lowest amplitude of a wind state, over the positions that every visit read."""
+    """One figure across visits: the lowest amplitude of a wind state, over the positions that every visit read.
+
+    `days`, `degrees` and `lowest_in` (the position that showed the lowest) are of one length, a visit each.
+    """
 
     wind: Wind
     limit: float
     positions: tuple[str, ...]
     days: tuple[date, ...]
     degrees: tuple[float, ...]
+    lowest_in: tuple[str, ...]
 
     def trend(self) -> Trend | None:
         """Its trend, from three visits on."""
@@ -135,8 +139,9 @@ def series_after(amplitudes: Iterable[Amplitude], start: date, limits: ServiceLi
             limit = limits.limit(wind, common[0])
             assert limit is not None  # only positions with a limit were taken
             in_order = sorted(days)
-            lowest = tuple(min(days[day][position] for position in common) for day in in_order)
-            found.append(Series(wind, limit, tuple(common), tuple(in_order), lowest))
+            lowest = [min((days[day][position], position) for position in common) for day in in_order]
+            degrees, lowest_in = zip(*lowest, strict=True)
+            found.append(Series(wind, limit, tuple(common), tuple(in_order), degrees, lowest_in))
     return found
 
 

@@ -38,12 +38,20 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Amplitude:
-    """One amplitude that was read, in degrees; the position as ISO 3158 writes it."""
+    """One amplitude that was read, in degrees; the position as ISO 3158 writes it.
+
+    `until`: the day of a later sheet that corrects the one it stands on; from then on it does not count.
+    """
 
     taken_on: date
     wind: Wind
     position: str
     degrees: float
+    until: date | None = None
+
+    def counts_on(self, day: date) -> bool:
+        """Whether it was read by that day, and not yet corrected."""
+        return self.taken_on <= day and (self.until is None or day < self.until)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,5 +93,5 @@ class PieceFacts:
             status=self.status,
             moves=tuple(move for move in self.moves if move.on <= as_of),
             history=tuple(entry for entry in dated if entry.code not in voided),
-            amplitudes=tuple(one for one in self.amplitudes if one.taken_on <= as_of),
+            amplitudes=tuple(one for one in self.amplitudes if one.counts_on(as_of)),
         )

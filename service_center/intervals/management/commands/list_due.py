@@ -12,6 +12,7 @@ from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind
 from service_center.intervals import queries
 from service_center.intervals.management.arguments import add_as_of, day_asked_for
+from service_center.intervals.report import due_report
 from service_center.intervals.rules import Due, because, state_on
 
 EXAMPLE = """
@@ -50,7 +51,7 @@ class Command(BaseCommand):
         # Written piece by piece: a whole maker's list does not fit in memory.
         joint = "[\n"
         for serial, due in found:
-            self.stdout.write(joint + json.dumps(row(serial, due, as_of), ensure_ascii=False), ending="")
+            self.stdout.write(joint + json.dumps(due_report(serial, due, as_of), ensure_ascii=False), ending="")
             joint = ",\n"
         self.stdout.write("[]" if joint == "[\n" else "\n]")
 
@@ -64,17 +65,3 @@ class Command(BaseCommand):
             shown = (day.isoformat() if day else "-" for day in days)
             state = state_on(as_of, due)
             self.stdout.write(line.format(serial, due.kind, state, *shown, because(due, as_of).sentence))
-
-
-def row(serial: str, due: Due, as_of: date) -> dict[str, Any]:
-    """One due date as outside.md writes it."""
-    return {
-        "serial": serial,
-        "kind": due.kind.value,
-        "state": state_on(as_of, due).value,
-        "starts_on": due.start.on.isoformat() if due.start else None,
-        "opens_on": due.opens_on.isoformat() if due.opens_on else None,
-        "due_on": due.due_on.isoformat() if due.due_on else None,
-        "closes_on": due.closes_on.isoformat() if due.closes_on else None,
-        "because": because(due, as_of).record(),
-    }
