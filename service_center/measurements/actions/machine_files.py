@@ -13,13 +13,15 @@ class NameTakenError(ValueError):
 
 
 @transaction.atomic
-def keep_machine_file(known: MachineFile | None, name: str, mapping: FileMapping, *, by: Staff | None) -> MachineFile:
+def keep_machine_file(
+    known: MachineFile | None, name: str, mapping: FileMapping, *, whole_beat_error: bool, by: Staff | None
+) -> MachineFile:
     """Keep a mapping, new (`known` None) or changed. Raises NameTakenError."""
     others = MachineFile.objects.exclude(pk=known.pk) if known else MachineFile.objects.all()
     if others.filter(name=name).exists():
         raise NameTakenError(name)
     kept = known or MachineFile()
-    kept.name = name
+    kept.name, kept.whole_beat_error = name, whole_beat_error
     for field in mapping.__dataclass_fields__:
         value = getattr(mapping, field)
         setattr(kept, field, dict(value) if field.endswith("_words") else value)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from uuid import UUID
 
 from django.db import transaction
 
@@ -32,11 +33,16 @@ def record_sheet(
     temperature_c: Decimal | None = None,
     whole_beat_error: bool = False,
     remark: str = "",
+    form_key: UUID | None = None,
 ) -> models.TimingSheet:
     """Keep one sitting at the timing machine. Raises ImpossibleReadingsError, and then keeps nothing.
 
     `whole_beat_error`: the machine showed the whole difference of the two beats; half of it is the usual definition.
+    A form sent twice (same `form_key`) is one sheet: the first is given back.
     """
+    before = models.TimingSheet.objects.filter(form_key=form_key).first() if form_key else None
+    if before:
+        return before
     if not readings:
         raise ValueError("a timing sheet needs at least one reading")
     return keep(
@@ -49,6 +55,7 @@ def record_sheet(
             temperature_c=temperature_c,
             whole_beat_error=whole_beat_error,
             remark=remark,
+            form_key=form_key,
         ),
         readings,
     )

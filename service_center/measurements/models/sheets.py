@@ -14,7 +14,7 @@ class TimingSheet(models.Model):
     A sheet that was written down wrongly is corrected by a later one (`voids`); one without readings says that the
     sitting was not of this piece. A sheet that was voided stays voided. `lift_angle_deg` is what the machine was set to.
     `whole_beat_error`: the machine showed the whole difference of the two beats, not half of it; the values are kept as
-    read, and `queries` gives half.
+    read, and `queries` gives half. `form_key` makes a double tap one sheet.
     """
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="timing_sheets")
@@ -26,12 +26,16 @@ class TimingSheet(models.Model):
     temperature_c = models.DecimalField(max_digits=4, decimal_places=1, null=True)
     whole_beat_error = models.BooleanField(null=True)
     remark = models.TextField(blank=True)
+    form_key = models.UUIDField(null=True)
     voids = models.ForeignKey("self", on_delete=models.PROTECT, null=True, db_index=False, related_name="corrections")
 
     class Meta:
         indexes = [models.Index(fields=["piece", "taken_on"], name="sheets_of_piece")]
         constraints = [
-            models.UniqueConstraint(fields=["voids"], condition=Q(voids__isnull=False), name="a_sheet_is_voided_once")
+            models.UniqueConstraint(fields=["voids"], condition=Q(voids__isnull=False), name="a_sheet_is_voided_once"),
+            models.UniqueConstraint(
+                fields=["form_key"], condition=Q(form_key__isnull=False), name="a_form_is_one_sheet"
+            ),
         ]
 
 
