@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/", include("service_center.intake.urls")),
     path("book/", include("service_center.exchange.urls")),
     path("o/", include("service_center.owner_pages.urls")),
+    path("owners/", include("service_center.owner_pages.desk.urls")),
     path("health/", include("service_center.serving.urls")),
     path("demo/", include("service_center.demo.urls")),
 ]

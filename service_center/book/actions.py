@@ -1,12 +1,13 @@
 """Writing facts of the book. Each deed is one transaction; what follows from it elsewhere is the caller's to ask for."""
 
 import secrets
+from collections.abc import Mapping
 from datetime import date, datetime
 
 from django.db import transaction
 
 from service_center.access.models import Staff
-from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece
+from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece, PostalAddress
 from service_center.book.rules import (
     DoneBy,
     EntryKind,
@@ -18,6 +19,8 @@ from service_center.book.rules import (
     serial_key,
 )
 
+# What may be corrected of an owner; whether they want letters has a deed of its own.
+CORRECTABLE = frozenset({"name", "email", "phone", "language", "country", "time_zone"})
 # The lengths of the search columns in models.py.
 NAME_KEY = 600
 SERIAL_KEY = 64
@@ -120,3 +123,37 @@ def set_letters(owner: Owner, *, wanted: bool) -> None:
     """Write down whether an owner wants letters."""
     owner.letters = wanted
     owner.save(update_fields=["letters"])
+
+
+@transaction.atomic
+def correct_owner(owner: Owner, said: Mapping[str, str]) -> dict[str, str]:
+    """Write what was said of an owner. Returns what stood there before, of each field that differs.
+
+    The caller holds the owner's row. Raises ValueError for a field that is not to be corrected so.
+    """
+    if unknown := set(said) - CORRECTABLE:
+        raise ValueError(f"{', '.join(sorted(unknown))}: not to be corrected here")
+    before = {field: getattr(owner, field) for field, value in said.items() if getattr(owner, field) != value}
+    for field in before:
+        setattr(owner, field, said[field])
+    if before:
+        keys = owner_keys(name=owner.name, phone=owner.phone)
+        for field, value in keys.items():
+            setattr(owner, field, value)
+        owner.save(update_fields=[*before, *keys])
+    return before
+
+
+@transaction.atomic
+def set_postal_address(owner: Owner, lines: str) -> str:
+    """Write an owner's postal address; nothing given takes it away. Returns what stood there before.
+
+    The caller holds the owner's row.
+    """
+    known = PostalAddress.objects.filter(owner=owner).first()
+    before = known.lines if known else ""
+    if not lines:
+        PostalAddress.objects.filter(owner=owner).delete()
+    elif lines != before:
+        PostalAddress.objects.update_or_create(owner=owner, defaults={"lines": lines})
+    return before

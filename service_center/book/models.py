@@ -74,6 +74,13 @@ class Owner(models.Model):
         return self.name or self.code
 
 
+class PostalAddress(models.Model):
+    """Where a paper letter or a piece reaches an owner: the lines of the envelope, without name and country."""
+
+    owner = models.OneToOneField(Owner, on_delete=models.PROTECT, related_name="postal_address")
+    lines = models.TextField()
+
+
 class Piece(models.Model):
     """One physical watch. `place` says who holds it now; `Custody` has every move."""
 

@@ -5,7 +5,7 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from service_center.guarantee.rules import CoveredBy, Decision, Reason
+from service_center.guarantee.rules import CoveredBy, Decision, Enrolment, EnrolmentState, Reason
 
 
 def name_of(by: CoveredBy) -> str:
@@ -46,8 +46,8 @@ def _reasons() -> dict[Reason, str]:
     }
 
 
-def notes(decision: Decision) -> list[str]:
-    """What else there is to know of the dates, each in one sentence."""
+def notes(decision: Decision, *, extension: bool = True) -> list[str]:
+    """What else there is to know of the dates, each in one sentence; `extension`: also until when it can be had."""
     found = []
     if decision.perhaps:
         found.append(
@@ -69,9 +69,55 @@ def notes(decision: Decision) -> list[str]:
             )
             % {"last": _day(decision.cover.to_on), "moved": _day(decision.cover.moved_to)}
         )
-    if decision.enrol_by:
+    if extension and decision.enrol_by:
         found.append(_("It can be extended until %(day)s, that day included.") % {"day": _day(decision.enrol_by)})
     return found
+
+
+def enrolment_sentence(found: Enrolment, enrolled_on: date | None) -> str:
+    """Where a piece stands with the extension, in one sentence."""
+    days = {
+        "base": _day(found.base_to) if found.base_to else "",
+        "extended": _day(found.extended_to) if found.extended_to else "",
+        "on": _day(enrolled_on) if enrolled_on else "",
+    }
+    return {
+        EnrolmentState.OPEN: _(
+            "You can register the extended guarantee until %(base)s, that day included. It then runs to %(extended)s."
+        ),
+        EnrolmentState.ENROLLED: _("The extended guarantee was registered on %(on)s. It runs to %(extended)s."),
+        EnrolmentState.OVER: _(
+            "The extended guarantee can no longer be registered: this was possible until %(base)s, the last day of "
+            "the guarantee."
+        ),
+        EnrolmentState.NO_SALE_DATE: _(
+            "The extended guarantee cannot be registered here, since we do not know the day of sale. Please show the "
+            "guarantee card or the bill of sale at a boutique."
+        ),
+    }[found.state] % days
+
+
+def extension_conditions(found: Enrolment, *, rated: bool) -> list[str]:
+    """What the owner agrees to who registers the extension, each in one sentence (design/intake.md, guarantee)."""
+    if found.base_to is None or found.extended_to is None:
+        return []
+    days = {"base": _day(found.base_to), "extended": _day(found.extended_to)}
+    said = [
+        _("It begins when the guarantee from the day of sale ends, on %(base)s, and runs to %(extended)s.") % days,
+        _("It covers faults of manufacture."),
+        _(
+            "It does not cover parts that wear, accidents, and what follows when somebody other than our workshop has "
+            "opened the watch."
+        ),
+    ]
+    if rated:
+        said.append(
+            _(
+                "Please have the tightness checked every year: damage by water after a check that was missed is not "
+                "covered."
+            )
+        )
+    return said
 
 
 def statutory_note() -> str:

@@ -1,5 +1,6 @@
 """The receipt of a drop-off."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -15,6 +16,7 @@ from service_center.intake.models import DropOff
 from service_center.intake.rules import Asked, cautions_for
 from service_center.intake.wording import ASKED, CAUTIONS, POSITIONS, TERMS, WINDS
 from service_center.measurements.queries import readings_of
+from service_center.measurements.rules import Reading
 from service_center.papers.render import code_picture, render
 from service_center.papers.rules import PageSize
 
@@ -85,8 +87,11 @@ def label(drop_off: DropOff) -> bytes:
 
 def reading_rows(drop_off: DropOff) -> list[ReadingRow]:
     """The readings of a drop-off in the language that is active. One statement."""
-    if drop_off.sheet is None:
-        return []
+    return rows_of(readings_of(drop_off.sheet)) if drop_off.sheet else []
+
+
+def rows_of(readings: Iterable[Reading]) -> list[ReadingRow]:
+    """Readings as an owner reads them, in the language that is active."""
     return [
         ReadingRow(
             wind=str(WINDS[reading.wind]),
@@ -96,7 +101,7 @@ def reading_rows(drop_off: DropOff) -> list[ReadingRow]:
             amplitude=_plain(reading.amplitude, 0),
             beat_error=_plain(reading.beat_error, 2),
         )
-        for reading in readings_of(drop_off.sheet)
+        for reading in readings
     ]
 
 

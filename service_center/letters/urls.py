@@ -14,4 +14,5 @@ urlpatterns = [
     path("<int:pk>/as-html/", views.letter_html, name="letter_html"),
     path("<int:pk>/doubt/", views.settle_doubt, name="settle_doubt"),
     path("<int:pk>/release/", views.release, name="release"),
+    path("<int:pk>/links/", views.withdraw_links, name="withdraw_links"),
 ]

@@ -19,6 +19,7 @@ from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import listing
 from service_center.letters.queries.contents import contents_of
+from service_center.letters.queries.links import links_open
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
 
 # Nothing but the letter's own inline styles; in a frame that runs nothing, sends nothing and opens nothing.
@@ -73,6 +74,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
             "why_stopped": why_stopped(stopped) if stopped else "",
             "written": written,
             "in_doubt": state is LetterState.IN_DOUBT,
+            "links_open": links_open(found, timezone.now()),
             "may_be_released": state in (LetterState.HELD, LetterState.REFUSED),
         },
     )
@@ -119,6 +121,15 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
         _say_too_late(request, str(state))
     else:
         messages.success(request, _("The letter goes out."))
+    return redirect("letters:letter", pk=found.pk)
+
+
+@require_POST
+def withdraw_links(request: HttpRequest, pk: int) -> HttpResponse:
+    """The letter reached the wrong hands: its links open nothing any more."""
+    found = _letter(pk)
+    if actions.withdraw_links(found, by=_staff(request)):
+        messages.success(request, _("The links of this letter open nothing any more."))
     return redirect("letters:letter", pk=found.pk)
 
 

@@ -5,23 +5,26 @@ keep, send on and index nothing.
 """
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from functools import wraps
 
 from allauth.account.adapter import get_adapter
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.middleware.csrf import CsrfViewMiddleware
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.decorators import decorator_from_middleware
 
+from service_center.book.models import Owner
 from service_center.book.wording import language_of
 from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
 from service_center.letters.queries import letter_for_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.owner_pages import misses
+from service_center.owner_pages.rules import hash_secret
 
 # Request, letter and secret; then whatever else stands in the address.
 View = Callable[..., HttpResponseBase]
@@ -33,10 +36,26 @@ HEADERS = {
 
 
 def behind_link(purpose: LinkPurpose) -> Callable[[View], Callable[..., HttpResponseBase]]:
-    """A view that opens by a secret of that purpose and gets its letter; each miss is counted for its network.
+    """A view that opens by a letter's secret of that purpose and gets the letter.
 
-    A network that missed too often opens no page for the rest of the minute. Stopping letters is never refused to
-    somebody who holds the secret: mail programs ask for it from networks that many people share.
+    Stopping letters is never refused to somebody who holds the secret: mail programs ask for it from networks that
+    many people share.
+    """
+
+    def find(token: str, now: datetime) -> tuple[Letter, Owner] | None:
+        letter = letter_for_token(token, purpose, now)
+        return (letter, letter.owner) if letter else None
+
+    return behind_secret(find, name=purpose.value, patient=purpose is LinkPurpose.STOP)
+
+
+def behind_secret(
+    find: Callable[[str, datetime], tuple[object, Owner] | None], *, name: str, patient: bool
+) -> Callable[[View], Callable[..., HttpResponseBase]]:
+    """A view that opens by a secret and gets what `find` finds, in its owner's language. Each miss is counted.
+
+    A network that missed too often opens no page for the rest of the minute, and a link whose buttons are pressed
+    faster than a person can does nothing more; but not where the door is `patient`.
     """
 
     def decorate(view: View) -> Callable[..., HttpResponseBase]:
@@ -44,21 +63,37 @@ def behind_link(purpose: LinkPurpose) -> Callable[[View], Callable[..., HttpResp
         def opened(request: HttpRequest, token: str, **more: int) -> HttpResponseBase:
             now, network = timezone.now(), misses.network_of(_address(request))
             refused = misses.too_many(network, now)
-            letter = None if refused and purpose is LinkPurpose.PAGE else letter_for_token(token, purpose, now)
-            if letter is not None:
-                with translation.override(language_of(letter.owner)):
-                    response: HttpResponseBase = view(request, letter, token, **more)
-            else:
+            found = None if refused and not patient else find(token, now)
+            if found is None:
                 if not refused:
                     misses.count(network, now)
-                response = _shut(request, status=429 if refused else 404)
-            for name, value in HEADERS.items():
-                response.headers[name] = value
+                response: HttpResponseBase = _shut(request, status=429 if refused else 404)
+            else:
+                thing, owner = found
+                pressed = request.method == "POST" and not patient
+                with translation.override(language_of(owner)):
+                    if pressed and misses.too_many_deeds(hash_secret(name, token), now):
+                        response = _too_many(request, links=False)
+                    else:
+                        response = _view_or_miss(view, request, network, thing, token, **more)
+            for header, value in HEADERS.items():
+                response.headers[header] = value
             return response
 
         return opened
 
     return decorate
+
+
+def _view_or_miss(
+    view: View, request: HttpRequest, network: str, thing: object, token: str, **more: int
+) -> HttpResponseBase:
+    """An address that was altered behind a good secret is a miss too, and looks like any other."""
+    try:
+        return view(request, thing, token, **more)
+    except Http404:
+        misses.count(network, timezone.now())
+        return _shut(request, status=404)
 
 
 def todays_date(letter: Letter) -> date:
@@ -69,11 +104,16 @@ def todays_date(letter: Letter) -> date:
 
 def _shut(request: HttpRequest, *, status: int) -> HttpResponse:
     """The page behind which there is nothing, in the browser's language."""
-    template = "owner_pages/too_many.html" if status == 429 else "owner_pages/not_found.html"
     with translation.override(translation.get_language_from_request(request)):
-        response = render(request, template, status=status)
-    if status == 429:
-        response.headers["Retry-After"] = "60"
+        if status == 429:
+            return _too_many(request, links=True)
+        return render(request, "owner_pages/not_found.html", status=status)
+
+
+def _too_many(request: HttpRequest, *, links: bool) -> HttpResponse:
+    """Not so fast: `links` that open nothing, or else buttons of one that opens."""
+    response = render(request, "owner_pages/too_many.html", {"links": links}, status=429)
+    response.headers["Retry-After"] = "60"
     return response
 
 
@@ -101,7 +141,10 @@ class _LinkCsrf(CsrfViewMiddleware):
 
     def _reject(self, request: HttpRequest, reason: str) -> HttpResponse:
         match = request.resolver_match
-        return render(request, "owner_pages/again.html", {"token": match.kwargs["token"] if match else ""}, status=403)
+        back = request.path
+        if match and match.view_name != "owner_pages:confirm_email":
+            back = reverse("owner_pages:letter", kwargs={"token": match.kwargs["token"]})
+        return render(request, "owner_pages/again.html", {"back": back}, status=403)
 
 
 link_csrf = decorator_from_middleware(_LinkCsrf)

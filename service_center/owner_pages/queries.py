@@ -1,19 +1,24 @@
 """What an owner sees behind a letter's link: the pieces and services of that letter, and what they answered."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.conf import settings
+from django.db.models import F, QuerySet
 
-from service_center.book.models import Boutique, Owner, Piece
-from service_center.book.rules import ServiceKind
+from service_center.book.models import Boutique, HistoryEntry, Owner, Piece, PostalAddress
+from service_center.book.rules import DoneBy, ServiceKind
+from service_center.intake.models import DropOff
+from service_center.intake.queries import handed_back
 from service_center.intake.visits.queries import with_opening_hours
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
 from service_center.letters.models import Answer, Letter, Reminder
 from service_center.letters.rules.words import AnswerChoice
+from service_center.owner_pages.models import EmailChange, OwnerRequest
+from service_center.owner_pages.rules import OwnTime, RequestKind, RequestState, own_time
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,76 @@ def who_receives(owner: Owner, pieces: Iterable[PieceAsked]) -> Receiving:
     boutiques = boutiques_for(owner, pieces)
     by_hour = with_opening_hours(boutiques)
     return Receiving(by_hour, [] if by_hour else boutiques)
+
+
+def letter_pieces(letter: Letter) -> QuerySet[Piece]:
+    """The letter's pieces that are still its owner's: what its link may tell of, and nothing else."""
+    asked = letter.reminders.filter(ended_on=None).values("piece")
+    return Piece.objects.filter(pk__in=asked, owner=letter.owner_id).select_related("model__calibre", "boutique")
+
+
+def not_given_back(drop_offs: QuerySet[DropOff]) -> DropOff | None:
+    """The drop-off by which a piece is in the house now. One statement."""
+    return drop_offs.filter(~handed_back()).first()
+
+
+def drop_offs_of(owner: Owner, pieces: Collection[Piece]) -> QuerySet[DropOff]:
+    """What an owner themselves brought of some pieces, the latest first; never another owner's."""
+    rows = DropOff.objects.filter(owner=owner, piece__in=pieces).select_related("boutique", "owner", "sheet")
+    return rows.select_related("piece__model__calibre").order_by("-taken_on", "-pk")
+
+
+def work_on(pieces: Collection[Piece]) -> dict[int, list[HistoryEntry]]:
+    """What was done to pieces and still counts: no entry that a later one corrects, none that only strikes another.
+
+    By piece, the latest first. One statement.
+    """
+    struck = {"done_by": DoneBy.OUTSIDE, "accepted": False, "case_opened": False}
+    rows = HistoryEntry.objects.filter(piece__in=pieces, corrections=None).exclude(
+        voids__kind=F("kind"), voids__done_on=F("done_on"), **struck
+    )
+    found: dict[int, list[HistoryEntry]] = defaultdict(list)
+    for entry in rows.order_by("-done_on", "-pk"):
+        found[entry.piece_id].append(entry)
+    return found
+
+
+def postal_address_of(owner: Owner) -> str:
+    """The lines of an owner's envelope; empty where none is known. One statement."""
+    return PostalAddress.objects.filter(owner=owner).values_list("lines", flat=True).first() or ""
+
+
+def email_change_of(owner: Owner, now: datetime) -> EmailChange | None:
+    """The e-mail address that an owner gave and has not confirmed yet. One statement."""
+    waiting = EmailChange.objects.filter(owner=owner, confirmed_at=None, withdrawn_at=None, expires_at__gt=now)
+    return waiting.first()
+
+
+def open_request(owner: Owner, kind: RequestKind) -> OwnerRequest | None:
+    """What an owner asked and nobody has decided yet. One statement."""
+    return OwnerRequest.objects.filter(owner=owner, kind=kind, state=RequestState.OPEN).first()
+
+
+def requests_of(owner: Owner) -> list[OwnerRequest]:
+    """All that an owner asked, the latest first. One statement."""
+    return list(OwnerRequest.objects.filter(owner=owner).order_by("-asked_at", "-pk"))
+
+
+def own_times(owner: Owner, pieces: Collection[Piece]) -> dict[int, OwnTime]:
+    """When each of some pieces was this owner's, as far as drop-offs, letters and answers tell. Three statements."""
+    records: dict[int, list[tuple[date, int]]] = defaultdict(list)
+    taken = DropOff.objects.filter(piece__in=pieces).exclude(owner=None)
+    written = Reminder.objects.filter(piece__in=pieces, ended_on=None)
+    said = Answer.objects.filter(piece__in=pieces)
+    for rows in (
+        taken.values_list("piece_id", "taken_on", "owner_id"),
+        written.values_list("piece_id", "letter__planned_on", "letter__owner_id"),
+        said.values_list("piece_id", "said_on", "owner_id"),
+    ):
+        for piece, day, whose in rows:
+            records[piece].append((day, whose))
+    found = {piece.pk: own_time(records[piece.pk], owner.pk, still=piece.owner_id == owner.pk) for piece in pieces}
+    return {piece: time for piece, time in found.items() if time is not None}
 
 
 def _answers_since(letter: Letter, pieces: list[Piece]) -> dict[int, Answer]:

@@ -1,8 +1,12 @@
-"""What an owner may answer about a piece, and between which days (design/letters.md, the owner's side)."""
+"""What an owner may answer and ask, between which days, and which of a piece's days are theirs (design/letters.md)."""
 
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 
+from service_center.intervals.rules import add_months
 from service_center.letters.rules.words import AnswerChoice
 
 # A visit within the life of the link's bookings; a pause no longer than two years, so that nobody is forgotten.
@@ -13,6 +17,40 @@ USUAL_BOOKING_DAYS = 7
 USUAL_PAUSE_DAYS = 91
 # After a visit that was given up: the wish to come is fresh.
 ASK_AGAIN_DAYS = 28
+
+# Between asking for another e-mail address and following the link in the mail to it.
+CONFIRM_WITHIN = timedelta(days=7)
+# The purpose of the secret in the mail to a new e-mail address.
+CONFIRM = "address"
+# How often an owner may take a copy of their data in a day.
+COPIES_A_DAY = 5
+# Each sends two mails: nobody makes the house write to strangers.
+EMAIL_CHANGES_A_DAY = 3
+
+
+class RequestKind(StrEnum):
+    """What an owner asks about their data (GDPR, Art. 15 to 17 and 20)."""
+
+    COPY = "copy"
+    DETAILS = "details"  # corrected by the owner themselves, written down for the desk to see
+    NAME = "name"
+    CORRECTION = "correction"
+    ERASURE = "erasure"
+
+
+class RequestState(StrEnum):
+    """What became of it."""
+
+    OPEN = "open"
+    DONE = "done"
+    DECLINED = "declined"
+
+
+class NoticeKind(StrEnum):
+    """Which of the two mails about another e-mail address."""
+
+    CONFIRM = "confirm"  # to the new one: only its reader can confirm
+    TELL_BEFORE = "tell_before"  # to the one before: its reader learns of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,3 +84,41 @@ def days_for(choice: AnswerChoice, *, today: date, starts_on: date) -> Days | No
 
 def _later(day: date, days: int) -> date:
     return day + timedelta(days=days)
+
+
+def answer_by(asked_on: date) -> date:
+    """The last day to answer a request: one month (GDPR, Art. 12(3); design/facts.md, 7)."""
+    return add_months(asked_on, 1)
+
+
+def hash_secret(purpose: str, secret: str) -> str:
+    """SHA-256 of "purpose|secret", hex: what is kept of a secret that opens nothing but its purpose."""
+    return hashlib.sha256(f"{purpose}|{secret}".encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTime:
+    """The days on which a piece was one owner's, as far as the records tell. None: no end on that side."""
+
+    after: date | None
+    until: date | None
+
+    def holds(self, day: date) -> bool:
+        """Whether what happened on that day happened in the owner's time."""
+        return (self.after is None or day > self.after) and (self.until is None or day <= self.until)
+
+
+def own_time(records: Iterable[tuple[date, int]], owner: int, *, still: bool) -> OwnTime | None:
+    """One owner's time with a piece, from the days on which it is recorded with an owner; None without any.
+
+    The book keeps no day on which a piece changes hands: what lies between two owners' records is shown to neither.
+    `still`: it is theirs now.
+    """
+    known = list(records)
+    own = [day for day, whose in known if whose == owner]
+    others = [day for day, whose in known if whose != owner]
+    if still:
+        return OwnTime(max(others, default=None), None)
+    if not own:
+        return None
+    return OwnTime(max((day for day in others if day < min(own)), default=None), max(own))

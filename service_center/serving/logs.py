@@ -3,7 +3,7 @@
 import logging
 import re
 
-SECRET = re.compile(r"(/o/(?:stop/)?)[\w-]+")
+SECRET = re.compile(r"(/o/(?:(?:stop|address)/)?)[\w-]+")
 
 
 class NoSecrets(logging.Filter):

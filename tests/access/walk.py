@@ -18,11 +18,14 @@ from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.measurements.actions import record_sheet
 from service_center.measurements.rules import Reading, Wind
+from service_center.owner_pages.actions import ask
+from service_center.owner_pages.models import EmailChange
+from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
 from tests.factories import PieceFactory, StaffFactory, history
 
 DAY = date(2026, 6, 5)
 NOW = datetime(2026, 6, 5, 10, 0, tzinfo=UTC)
-PAGE_SECRET, STOP_SECRET = "p" * 43, "s" * 43
+PAGE_SECRET, STOP_SECRET, ADDRESS_SECRET = "p" * 43, "s" * 43, "a" * 43
 
 
 @dataclass
@@ -56,6 +59,17 @@ class World:
                 token_hash=hash_token(purpose, secret),
                 expires_at=datetime(2027, 6, 5, tzinfo=UTC),
             )
+        assert self.piece.owner is not None
+        EmailChange.objects.create(
+            owner=self.piece.owner,
+            letter=self.letter,
+            before=self.piece.owner.email,
+            email="ada@new.example",
+            asked_at=NOW,
+            expires_at=datetime(2026, 6, 12, tzinfo=UTC),
+            token_hash=hash_secret(CONFIRM, ADDRESS_SECRET),
+        )
+        self.request = ask(self.letter, RequestKind.CORRECTION, said="It is another strap.", on=DAY, now=NOW)
         self.stopped = StoppedAddress.objects.create(
             email="nobody@owners.example", stopped_at=NOW, because="550 5.1.1 unknown", letter=self.letter
         )
@@ -106,6 +120,18 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "owner_pages:move_visit": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
     "owner_pages:cancel_visit": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
     "owner_pages:visit_calendar": lambda world: {"token": PAGE_SECRET, "pk": world.visit.pk},
+    "owner_pages:piece": lambda world: {"token": PAGE_SECRET, "pk": world.piece.pk},
+    "owner_pages:enrol": lambda world: {"token": PAGE_SECRET, "pk": world.piece.pk},
+    "owner_pages:receipt": lambda world: {"token": PAGE_SECRET, "pk": world.drop_off.pk},
+    "owner_pages:details": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:correct_name": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:withdraw_email": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:confirm_email": lambda world: {"token": ADDRESS_SECRET},
+    "owner_pages:data": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:data_copy": lambda world: {"token": PAGE_SECRET},
+    "owner_pages:data_ask": lambda world: {"token": PAGE_SECRET},
+    "owners:request": lambda world: {"pk": world.request.pk},
+    "letters:withdraw_links": lambda world: {"pk": world.letter.pk},
     "demo:mail": lambda world: {"key": "none"},
     "demo:mail_html": lambda world: {"key": "none"},
 }

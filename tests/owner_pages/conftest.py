@@ -1,6 +1,8 @@
 """A letter that went out, with the two secrets of its links."""
 
 import hashlib
+import html
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -9,6 +11,7 @@ import pytest
 import time_machine
 from django.apps import apps
 from django.core.cache import cache
+from django.test import Client
 
 from service_center.book.models import Piece
 from service_center.letters.models import Letter, OwnerLink, Reminder
@@ -75,6 +78,18 @@ def send_about(*pieces: Piece, kinds: tuple[str, ...] = ("overhaul",)) -> Sent:
         make_link(letter, "page", page)
         make_link(letter, "stop", stop)
     return Sent(letter, page, stop)
+
+
+def open_pages(client: Client, sent: Sent) -> None:
+    """The button that shows a browser more than the letter says."""
+    assert client.post(f"{sent.address}details/", {"open": "yes"}).status_code == 302
+
+
+def words_of(client: Client, address: str) -> str:
+    """What a page says, without its marks."""
+    answer = client.get(address)
+    assert answer.status_code == 200, answer
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split()).replace(" .", ".")
 
 
 @pytest.fixture(autouse=True)

@@ -5,6 +5,20 @@
 
 from service_center.guarantee.rules.cover import cover
 from service_center.guarantee.rules.decision import Cover, CoveredBy, Decision, Reason, from_record
+from service_center.guarantee.rules.enrolment import Enrolment, EnrolmentState, enrolment_on
 from service_center.guarantee.rules.terms import HOUSE_TERMS, Terms, Work
 
-__all__ = ["HOUSE_TERMS", "Cover", "CoveredBy", "Decision", "Reason", "Terms", "Work", "cover", "from_record"]
+__all__ = [
+    "HOUSE_TERMS",
+    "Cover",
+    "CoveredBy",
+    "Decision",
+    "Enrolment",
+    "EnrolmentState",
+    "Reason",
+    "Terms",
+    "Work",
+    "cover",
+    "enrolment_on",
+    "from_record",
+]

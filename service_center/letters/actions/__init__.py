@@ -2,7 +2,7 @@
 
 from service_center.letters.actions.after_restore import HeldBack, Replayed, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
-from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
+from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt, withdraw_links
 from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
@@ -34,5 +34,6 @@ __all__ = [
     "settle_doubt",
     "take_call",
     "tick",
+    "withdraw_links",
     "write_again",
 ]

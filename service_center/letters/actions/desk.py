@@ -9,7 +9,7 @@ from django.db.models.functions import Coalesce, Now
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.letters.doorbell import ring_after_commit
-from service_center.letters.models import Letter
+from service_center.letters.models import Letter, OwnerLink
 from service_center.letters.rules.words import LetterState
 
 
@@ -64,6 +64,16 @@ def release(letter: Letter, *, by: Staff) -> None:
         after={"state": LetterState.WAITING.value},
     )
     ring_after_commit()
+
+
+@transaction.atomic
+def withdraw_links(letter: Letter, *, by: Staff) -> int:
+    """Let a letter's links open nothing from now on: it reached the wrong hands. Returns how many were open."""
+    links = OwnerLink.objects.filter(letter=letter, withdrawn_at=None)
+    count = links.update(withdrawn_at=Now())
+    if count:
+        leave_trail(by=by, deed="links_withdrawn", subject=f"letter:{letter.pk}", after={"links": count})
+    return count
 
 
 def _must_have_changed(letter: Letter, changed: int) -> None:

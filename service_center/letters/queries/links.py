@@ -17,3 +17,8 @@ def letter_for_token(token: str, purpose: LinkPurpose, now: datetime) -> Letter 
         .first()
     )
     return link.letter if link else None
+
+
+def links_open(letter: Letter, now: datetime) -> bool:
+    """Whether a link of a letter opens something still. One statement."""
+    return OwnerLink.objects.filter(letter=letter, expires_at__gt=now, withdrawn_at=None).exists()

@@ -1,0 +1,35 @@
+"""What an owner does behind a letter's link, and what the desk does about what they ask."""
+
+from service_center.owner_pages.actions.answering import answer, resume_letters, stop_letters
+from service_center.owner_pages.actions.details import (
+    Details,
+    TooManyChangesError,
+    confirm_email,
+    correct_details,
+    withdraw_email_change,
+)
+from service_center.owner_pages.actions.notices import send_notices
+from service_center.owner_pages.actions.requests import (
+    AlreadyDecidedError,
+    TooManyCopiesError,
+    ask,
+    decide,
+    note_copy,
+)
+
+__all__ = [
+    "AlreadyDecidedError",
+    "Details",
+    "TooManyChangesError",
+    "TooManyCopiesError",
+    "answer",
+    "ask",
+    "confirm_email",
+    "correct_details",
+    "decide",
+    "note_copy",
+    "resume_letters",
+    "send_notices",
+    "stop_letters",
+    "withdraw_email_change",
+]

@@ -1,0 +1,158 @@
+"""A copy of an owner's data to read: the same as copying.py gathers, as a paper in their language."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+from django.utils import translation
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from service_center.book.models import Owner, Piece
+from service_center.book.wording import language_of
+from service_center.intake.models import DropOff, Visit
+from service_center.intake.papers import LETTER_PAPER
+from service_center.letters.compose_words import what
+from service_center.letters.models import Answer, Letter
+from service_center.letters.queries.listing import reminders_of
+from service_center.owner_pages.copying import former_pieces
+from service_center.owner_pages.data_words import REQUESTS, grounds, left_out, request_in_words, visit_kept_in_words
+from service_center.owner_pages.piece_page import happenings
+from service_center.owner_pages.queries import drop_offs_of, own_times, postal_address_of, requests_of, work_on
+from service_center.owner_pages.rules import OwnTime
+from service_center.owner_pages.wording import answer_in_words
+from service_center.papers.render import render
+from service_center.papers.rules import PageSize
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the paper: facts, then lines, each with its day."""
+
+    title: str
+    facts: list[tuple[str, str]] = field(default_factory=list)
+    lines: list[tuple[str, str]] = field(default_factory=list)
+
+
+def data_paper(owner: Owner, *, now: datetime) -> bytes:
+    """The copy as PDF."""
+    language = language_of(owner)
+    size = PageSize.LETTER if owner.country in LETTER_PAPER else PageSize.A4
+    with translation.override(language):
+        context = {
+            "owner": owner,
+            "day": date_format(now),
+            "parts": _parts(owner),
+            "grounds": grounds(),
+            "left_out": left_out(),
+            "contact": settings.MAIL_FROM,
+        }
+        return render("owner_pages/data_paper.html", context, size=size, language=language)
+
+
+def _parts(owner: Owner) -> list[Part]:
+    own = list(Piece.objects.filter(owner=owner).select_related("model", "boutique").order_by("serial"))
+    former = former_pieces(owner)
+    drop_offs = list(drop_offs_of(owner, [*own, *former]))
+    times = own_times(owner, [*own, *former])
+    work = work_on([*own, *former])
+    parts = [_particulars(owner)]
+    parts += [_piece(one, times.get(one.pk), drop_offs, work[one.pk], still=True) for one in own]
+    parts += [_piece(one, times.get(one.pk), drop_offs, work[one.pk], still=False) for one in former]
+    parts += [_letters(owner), _answers(owner), _visits(owner), _drop_offs(drop_offs), _requests(owner)]
+    return [part for part in parts if part.facts or part.lines]
+
+
+def _particulars(owner: Owner) -> Part:
+    wanted = {True: _("Yes"), False: _("No"), None: _("Not told")}[owner.letters]
+    return Part(
+        _("Your particulars"),
+        _given(
+            (_("Your name"), owner.name),
+            (_("Number with us"), owner.code),
+            (_("E-mail"), owner.email),
+            (_("Telephone"), owner.phone),
+            (_("Postal address"), postal_address_of(owner)),
+            (_("Country"), owner.country),
+            (_("Language of our letters and pages"), owner.language),
+            (_("Time zone"), owner.time_zone),
+            (_("Letters about the care of your watches"), wanted),
+        ),
+    )
+
+
+def _piece(
+    piece: Piece, time: OwnTime | None, drop_offs: Sequence[DropOff], work: Sequence[Any], *, still: bool
+) -> Part:
+    own = [one for one in drop_offs if one.piece_id == piece.pk]
+    found = happenings(piece, time, own, work) if time else []
+    lines = [
+        (date_format(one.on), " ".join([f"{one.what}.", *one.details])) for one in found if time and time.holds(one.on)
+    ]
+    facts = _given(
+        (_("Serial"), piece.serial),
+        (_("Model"), f"{piece.model} ({piece.model.reference})" if piece.model else ""),
+        (_("Sold new"), date_format(piece.sold_on) if still and piece.sold_on else ""),
+        (_("Bought at"), str(piece.boutique or "") if still else ""),
+    )
+    title = str(piece.model) if piece.model else piece.serial
+    if not still:
+        title = _("%(watch)s, no longer yours") % {"watch": title}
+    return Part(title, facts, lines)
+
+
+def _letters(owner: Owner) -> Part:
+    letters = list(Letter.objects.filter(owner=owner).order_by("planned_on", "pk"))
+    reminders = reminders_of(letters)
+    lines = []
+    for one in letters:
+        about = ", ".join(f"{reminder.piece.serial} ({what(reminder.service)})" for reminder in reminders[one.pk])
+        sent = _("sent to %(email)s") % {"email": one.email} if one.sent_at else _("not sent")
+        lines.append((date_format(one.planned_on), f"{about}: {sent}"))
+    return Part(_("Letters"), lines=lines)
+
+
+def _answers(owner: Owner) -> Part:
+    answers = Answer.objects.filter(owner=owner).select_related("piece", "boutique").order_by("pk")
+    lines = [
+        (date_format(one.said_on), f"{one.piece.serial}: {answer_in_words(one)}" if one.piece else answer_in_words(one))
+        for one in answers
+    ]
+    return Part(_("Your answers"), lines=lines)
+
+
+def _visits(owner: Owner) -> Part:
+    visits = Visit.objects.filter(owner=owner).select_related("boutique").order_by("starts_at")
+    return Part(_("Visits"), lines=[(date_format(one.changed_at), visit_kept_in_words(one)) for one in visits])
+
+
+def _drop_offs(drop_offs: Sequence[DropOff]) -> Part:
+    lines = [
+        (
+            date_format(one.taken_on),
+            " · ".join(
+                text
+                for text in (one.number, one.piece.serial, str(one.boutique), one.left_with, one.owner_says)
+                if text
+            ),
+        )
+        for one in reversed(drop_offs)
+    ]
+    return Part(_("What you brought to us"), lines=lines)
+
+
+def _requests(owner: Owner) -> Part:
+    lines = [
+        (
+            date_format(one.asked_on),
+            " ".join(text for text in (f"{REQUESTS[one.kind]}.", one.said, request_in_words(one), one.reason) if text),
+        )
+        for one in reversed(requests_of(owner))
+    ]
+    return Part(_("What you asked"), lines=lines)
+
+
+def _given(*facts: tuple[str, str]) -> list[tuple[str, str]]:
+    return [(label, value) for label, value in facts if value]

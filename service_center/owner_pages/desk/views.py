@@ -1,0 +1,98 @@
+"""The desk's pages of what owners ask: open requests, and one with what has to be decided."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from service_center.access.models import Staff, Trail
+from service_center.letters.queries.bounces import stop_of
+from service_center.owner_pages import actions
+from service_center.owner_pages.desk import queries
+from service_center.owner_pages.desk.forms import DecisionForm
+from service_center.owner_pages.desk.words import (
+    DEEDS,
+    FIELDS,
+    KINDS,
+    MARKS,
+    NOTICE_STATES,
+    NOTICES,
+    STATES,
+    TO_DECIDE,
+)
+from service_center.owner_pages.models import OwnerRequest
+from service_center.owner_pages.queries import postal_address_of
+from service_center.owner_pages.rules import RequestKind, RequestState
+
+
+@require_safe
+def requests(request: HttpRequest) -> HttpResponse:
+    """What owners ask, the most urgent first, and what they did lately."""
+    asked, today = queries.what_owners_ask(), timezone.localdate()
+    context = {
+        "open": [_row(one) | {"late": one.due_on < today} for one in asked.open],
+        "more": asked.more,
+        "lately": [_row(one) for one in asked.lately],
+    }
+    return render(request, "owners/requests.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def request_page(request: HttpRequest, pk: int) -> HttpResponse:
+    """One request: whose, what they want, what has to be decided, and what was changed of this owner before."""
+    found = get_object_or_404(OwnerRequest.objects.select_related("owner", "decided_by", "letter"), pk=pk)
+    form = DecisionForm(request.POST or None)
+    if request.method == "POST" and form.is_valid() and isinstance(request.user, Staff):
+        try:
+            actions.decide(
+                found,
+                RequestState(form.cleaned_data["state"]),
+                reason=form.cleaned_data["reason"],
+                by=request.user,
+                now=timezone.now(),
+            )
+        except actions.AlreadyDecidedError:
+            messages.warning(request, _("Nothing was changed: somebody else decided meanwhile."))
+        else:
+            messages.success(request, _("Written down. The owner reads your answer on their page."))
+        return redirect("owners:request", pk=pk)
+    context = _row(found) | {
+        "form": form,
+        "asks": found.state == RequestState.OPEN,
+        "to_decide": TO_DECIDE.get(RequestKind(found.kind), ""),
+        "address": postal_address_of(found.owner),
+        "stopped": stop_of(found.owner.email),
+        "trail": [_told(one) for one in queries.trail_of(found.owner)],
+        "notices": [
+            {"one": one, "kind": NOTICES[one.kind], "state": NOTICE_STATES[one.state]}
+            for one in queries.notices_of(found.owner)
+        ],
+    }
+    return render(request, "owners/request.html", context, status=422 if form.errors else 200)
+
+
+def _row(one: OwnerRequest) -> dict[str, Any]:
+    """A request in words. What an owner corrected is named by its fields."""
+    said = one.said
+    if one.kind == RequestKind.DETAILS:
+        said = ", ".join(str(FIELDS.get(field, field)) for field in said.split(", "))
+    return {"one": one, "kind": KINDS[one.kind], "state": STATES[one.state], "mark": MARKS[one.state], "said": said}
+
+
+def _told(one: Trail) -> dict[str, Any]:
+    return {"one": one, "deed": DEEDS.get(one.deed, one.deed), "changes": _changes(one.before or {}, one.after or {})}
+
+
+def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, Any]]:
+    fields = [*before, *(field for field in after if field not in before)]
+    return [{"field": FIELDS.get(one, one), "before": _said(before, one), "after": _said(after, one)} for one in fields]
+
+
+def _said(values: dict[str, Any], field: str) -> str | Promise:
+    value = values.get(field)
+    return STATES.get(value, value) if field == "state" and isinstance(value, str) else "" if value is None else value

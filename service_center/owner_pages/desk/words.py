@@ -1,0 +1,79 @@
+"""What the desk reads of what owners ask."""
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from service_center.letters.rules.words import LetterState
+from service_center.owner_pages.rules import NoticeKind, RequestKind, RequestState
+
+Words = dict[str, str | Promise]
+
+KINDS: Words = {
+    RequestKind.COPY: _("Took a copy of their data"),
+    RequestKind.DETAILS: _("Corrected their particulars"),
+    RequestKind.NAME: _("Wants their name written otherwise"),
+    RequestKind.CORRECTION: _("Asks for a correction"),
+    RequestKind.ERASURE: _("Asks for erasure"),
+}
+STATES: Words = {
+    RequestState.OPEN: _("Open"),
+    RequestState.DONE: _("Done"),
+    RequestState.DECLINED: _("Declined"),
+}
+# Which of the marks of the style sheet stands beside the word.
+MARKS: Words = {RequestState.OPEN: "waiting", RequestState.DONE: "done", RequestState.DECLINED: "ended"}
+TO_DECIDE: Words = {
+    RequestKind.NAME: _(
+        "Is it the same person, and only the spelling that is wrong? Look at a receipt or the guarantee card, or "
+        "telephone. A watch that changed hands is not a spelling. With Done the new name is written into the book."
+    ),
+    RequestKind.CORRECTION: _("Correct what is wrong in the book first; then tell the owner here what you corrected."),
+    RequestKind.ERASURE: _(
+        "Letters to this owner have stopped already; nothing else was erased. Records of work, guarantee and papers "
+        "stay as long as the law or open claims need them (GDPR, Art. 17(3)). Decide with whoever answers for data "
+        "protection in your house what goes, and tell the owner here."
+    ),
+}
+NOTICES: Words = {
+    NoticeKind.CONFIRM: _("Mail to the new address, with the link"),
+    NoticeKind.TELL_BEFORE: _("Mail to the address before"),
+}
+NOTICE_STATES: Words = {
+    LetterState.WAITING: _("Waiting"),
+    LetterState.HANDING_OVER: _("Handing over"),
+    LetterState.AT_THE_DOT: _("At the dot"),
+    LetterState.SENT: _("Sent"),
+    LetterState.IN_DOUBT: _("In doubt: the owner can ask again"),
+    LetterState.REFUSED: _("Refused"),
+    LetterState.HELD: _("Held"),
+    LetterState.ENDED: _("Ended, not sent"),
+}
+# The trail's words for what owners do themselves, and for what is decided here.
+DEEDS: Words = {
+    "owner_corrects": _("Corrected by the owner"),
+    "email_asked": _("Gave another e-mail address"),
+    "email_withdrawn": _("Left the e-mail address as it was"),
+    "email_confirmed": _("Confirmed the new e-mail address"),
+    "letters_again": _("Wants letters again"),
+    "asks_copy": KINDS[RequestKind.COPY],
+    "asks_details": KINDS[RequestKind.DETAILS],
+    "asks_name": KINDS[RequestKind.NAME],
+    "asks_correction": KINDS[RequestKind.CORRECTION],
+    "asks_erasure": KINDS[RequestKind.ERASURE],
+    "decides_name": _("Decided about the name"),
+    "decides_correction": _("Decided about the correction"),
+    "decides_erasure": _("Decided about erasure"),
+}
+FIELDS: Words = {
+    "name": _("name"),
+    "email": _("e-mail"),
+    "phone": _("telephone"),
+    "postal_address": _("postal address"),
+    "country": _("country"),
+    "language": _("language"),
+    "time_zone": _("time zone"),
+    "letters": _("letters"),
+    "said": _("asked"),
+    "state": _("state"),
+    "letter": _("letter"),
+}
