@@ -92,6 +92,7 @@ INSTALLED_APPS = [
     "service_center.planning",
     "service_center.pieces",
     "service_center.intake",
+    "service_center.bench",
     "service_center.owner_pages",
     "service_center.exchange",
     "service_center.serving",

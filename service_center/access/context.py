@@ -19,6 +19,8 @@ PLACES = [
     ("intervals:due_list", _("Due")),
     ("letters:letters", _("Letters")),
     ("owners:requests", _("Owners")),
+    ("bench:settings", _("Bench")),
+    ("guarantee:house", _("Guarantee")),
     ("exchange:import_book", _("Book")),
     ("demo:mailbox", _("Mail")),
 ]

@@ -132,6 +132,9 @@ def add_result(run: TightnessRun, test: TightnessTest, tested: Tested, *, by: St
 
 def _note(run: TightnessRun, results: Sequence[TightnessResult]) -> str:
     """The history's own words for a run: what was tested, and how it ended."""
-    said = [f"{one.test.replace('_', ' ')}{f' {one.bar.normalize():f} bar' if one.bar is not None else ''}" for one in results]
+    said = [
+        f"{one.test.replace('_', ' ')}{f' {one.bar.normalize():f} bar' if one.bar is not None else ''}"
+        for one in results
+    ]
     ended = "passed" if results[-1].passed else f"failed at {results[-1].test.replace('_', ' ')}"
     return f"Tightness tests of a {run.rated_bar.normalize():f} bar piece: {', '.join(said)}; {ended}."

@@ -71,7 +71,9 @@ def _both(first: Named, second: Named, lowest: Decimal | None, *, key: str) -> l
                 template="measurements/parts/on_the_dial.html",
                 title=_("Rate by position"),
                 says=_in_words(
-                    _("Outside the circle the piece gains, inside it loses; each mark stands at the hour that points up."),
+                    _(
+                        "Outside the circle the piece gains, inside it loses; each mark stands at the hour that points up."
+                    ),
                     [(first.name, of_first), (second.name, of_second)],
                     signed,
                     "s/d",

@@ -13,6 +13,7 @@ from service_center.measurements.queries import judging_of, sheets_of
 from service_center.measurements.rules import Reading, Wind, figures_of
 from service_center.measurements.rules.limits import Judging, Verdict, not_read, verdicts_on
 from service_center.measurements.rules.trend import Trend, trend_of
+from service_center.pieces.timeline.moment import name_of
 
 
 def calibre_of(piece: Piece) -> Calibre | None:
@@ -30,6 +31,11 @@ class Judged:
     outside: list[Verdict]
     unread: list[str]
     corrected_by: int | None
+
+    @property
+    def by(self) -> str:
+        """Who took it; empty where nobody knows."""
+        return name_of(self.sheet.taken_by) if self.sheet.taken_by else ""
 
     @property
     def mean_rate(self) -> Decimal | None:
@@ -101,13 +107,17 @@ class Stay:
 def stays_of(piece: Piece, sheets: Sequence[Judged]) -> list[Stay]:
     """A piece's stays, latest first, by its drop-offs. Three statements."""
     drop_offs = list(
-        DropOff.objects.filter(piece=piece).select_related("sheet", "boutique", "owner", "move").order_by("-taken_on", "-pk")
+        DropOff.objects.filter(piece=piece)
+        .select_related("sheet", "boutique", "owner", "move")
+        .order_by("-taken_on", "-pk")
     )
     returns = list(
         Custody.objects.filter(piece=piece, place=Place.OWNER.value).order_by("since").values_list("since", flat=True)
     )
     work = list(
-        HistoryEntry.objects.filter(piece=piece, done_by=DoneBy.OWN.value, corrections__isnull=True).order_by("done_on", "pk")
+        HistoryEntry.objects.filter(piece=piece, done_by=DoneBy.OWN.value, corrections__isnull=True).order_by(
+            "done_on", "pk"
+        )
     )
     found = []
     until = date.max

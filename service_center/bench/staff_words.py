@@ -7,7 +7,9 @@ from service_center.measurements.rules.tightness import TightnessTest
 
 PASSES: dict[str, str | Promise] = {
     TightnessTest.LOOK: _("Crown pushed or screwed home, glass, back and pushers whole."),
-    TightnessTest.DRY_VACUUM: _("At most 50 µg of air a minute. Overpressure squeezes gaskets shut, so this comes first."),
+    TightnessTest.DRY_VACUUM: _(
+        "At most 50 µg of air a minute. Overpressure squeezes gaskets shut, so this comes first."
+    ),
     TightnessTest.DRY_PRESSURE: _(
         "At most 50 µg of air a minute (ISO 22810). No deflection of the case at all is no pass: inside and outside "
         "may be level through a gross leak."

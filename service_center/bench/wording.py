@@ -3,6 +3,7 @@
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from service_center.book.rules import EntryKind
 from service_center.measurements.rules.reserve import Control
 from service_center.measurements.rules.tightness import TightnessTest
 
@@ -40,4 +41,12 @@ CONTROLS: Words = {
     Control.ON_ARRIVAL: _("On arrival"),
     Control.ASSEMBLED: _("Assembled, before casing"),
     Control.FINAL: _("Final control, cased"),
+}
+
+WORK_DONE: Words = {
+    EntryKind.OVERHAUL: _("Overhaul"),
+    EntryKind.REPAIR: _("Repair"),
+    EntryKind.TIGHTNESS_CHECK: _("Tightness check"),
+    EntryKind.BATTERY: _("Battery"),
+    EntryKind.STRAP: _("Strap"),
 }

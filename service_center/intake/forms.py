@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from service_center.book.models import Boutique, Piece
 from service_center.intake.actions import Sitting
-from service_center.measurements.readings_grid import Grid, add_grid_fields, decimal_or_none
 from service_center.intake.rules import Asked
 from service_center.intake.wording import ASKED
+from service_center.measurements.readings_grid import Grid, add_grid_fields, decimal_or_none
 from service_center.measurements.rules import Problem, impossible, unlikely
 
 

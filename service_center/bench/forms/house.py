@@ -16,7 +16,10 @@ from service_center.measurements.rules.machine_file import BEAT_ERROR_UNITS, RAT
 from service_center.measurements.rules.tightness import Practice
 
 SETS = [
-    (" ".join(positions), gettext_lazy("%(count)s: %(positions)s") % {"count": count, "positions": ", ".join(positions)})
+    (
+        " ".join(positions),
+        gettext_lazy("%(count)s: %(positions)s") % {"count": count, "positions": ", ".join(positions)},
+    )
     for count, positions in POSITION_SETS.items()
 ]
 
@@ -101,7 +104,9 @@ class MachineFileForm(forms.Form):
     decimal_comma = forms.BooleanField(label=gettext_lazy("Decimals stand behind a comma"), required=False)
     position_words = forms.CharField(
         label=gettext_lazy("Its words for positions"),
-        help_text=gettext_lazy("One a line: its word = CH, CB, 3H, 6H, 9H or 12H. Those symbols themselves need no line."),
+        help_text=gettext_lazy(
+            "One a line: its word = CH, CB, 3H, 6H, 9H or 12H. Those symbols themselves need no line."
+        ),
         required=False,
         widget=WORDS,
     )

@@ -7,17 +7,16 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
-from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from service_center.bench.actions import Sitting
 from service_center.book.models import Piece
 from service_center.measurements.models import MachineFile
-from service_center.measurements.readings_grid import Grid, add_grid_fields, cells_of, decimal_or_none
 from service_center.measurements.queries import mapping_of
+from service_center.measurements.readings_grid import Grid, add_grid_fields, cells_of, decimal_or_none
 from service_center.measurements.rules import Problem, Wind, impossible, unlikely
-from service_center.measurements.rules.files import LARGEST_FILE, BadFileError
+from service_center.measurements.rules.files import BadFileError
 from service_center.measurements.rules.limits import Judging
 from service_center.measurements.rules.machine_file import readings_in
 from service_center.measurements.rules.pasted import UnreadableLineError, rows_in
@@ -45,11 +44,15 @@ class SheetForm(forms.Form):
     lift_angle_deg = forms.CharField(label=_("Lift angle it was set to (degrees)"), required=False, max_length=8)
     temperature_c = forms.CharField(label=_("Temperature (°C)"), required=False, max_length=8)
     beat_error_is = forms.ChoiceField(label=_("Beat error as the machine shows it"), choices=BEAT_ERROR_CHOICES)
-    remark = forms.CharField(label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    remark = forms.CharField(
+        label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
     looked_again = forms.CharField(required=False, max_length=64)
     pasted = forms.CharField(
         label=_("Lines from a spreadsheet"),
-        help_text=_("Position, rate, amplitude, beat error on each line; six lines without positions are the grid's own."),
+        help_text=_(
+            "Position, rate, amplitude, beat error on each line; six lines without positions are the grid's own."
+        ),
         required=False,
         widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
     )
@@ -158,16 +161,16 @@ def filled_from_lines(data: QueryDict) -> dict[str, str]:
     }
 
 
-def filled_from_file(data: QueryDict, sent: UploadedFile | None) -> dict[str, str]:
+def filled_from_file(data: QueryDict, name: str, content: bytes | None) -> dict[str, str]:
     """The grid's cells, and the machine's beat-error definition, that an uploaded file fills. Raises CannotFillError."""
-    kept = MachineFile.objects.filter(pk=data.get("machine_file") or 0).first()
+    chosen = data.get("machine_file", "")
+    kept = MachineFile.objects.filter(pk=int(chosen)).first() if chosen.isascii() and chosen.isdigit() else None
     if kept is None:
         raise CannotFillError([str(_("Choose which kind of file it is; the desk sets them up."))])
-    if sent is None:
+    if content is None:
         raise CannotFillError([str(_("No file was sent."))])
     try:
-        content = sent.read(LARGEST_FILE + 1)
-        readings = readings_in(content, (sent.name or "file")[:80], mapping_of(kept), wind=_wind(data))
+        readings = readings_in(content, name[:80], mapping_of(kept), wind=_wind(data))
     except BadFileError as bad:
         raise CannotFillError([str(fault) for fault in bad.faults[:12]]) from bad
     definition = {"beat_error_is": "whole" if kept.whole_beat_error else "half", "instrument": kept.name}

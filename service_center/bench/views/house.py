@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.bench.forms import JudgingForm, MachineFileForm, PracticeForm, SeriesForm
-from service_center.bench.said import criterion_rows
+from service_center.bench.staff_said import criterion_rows
 from service_center.bench.views.piece import staff_of
 from service_center.book.models import Calibre
 from service_center.measurements.actions import (
@@ -61,9 +61,7 @@ def judging(request: HttpRequest, pk: int) -> HttpResponse:
         set_judging(calibre, form.judging(), by=staff_of(request))
         messages.success(request, _("Kept. Every sheet of this calibre is judged by it from now on."))
         return redirect("bench:settings")
-    return render(
-        request, "bench/judging.html", {"calibre": calibre, "form": form}, status=422 if form.errors else 200
-    )
+    return render(request, "bench/judging.html", {"calibre": calibre, "form": form}, status=422 if form.errors else 200)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -18,6 +18,6 @@ def service_report(request: HttpRequest, pk: int, drop_off: int) -> HttpResponse
         raise Http404
     asked = request.GET.get("size", "")
     size = PageSize(asked) if asked in report.SIZES else report.size_for(stay)
-    content = report.service_report(stay, size=size)
+    content = report.service_report(piece, stay, size=size)
     headers = {"Content-Disposition": f'inline; filename="{stay.drop_off.number}-report.pdf"'}
     return HttpResponse(content, content_type="application/pdf", headers=headers)

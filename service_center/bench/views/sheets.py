@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.formats import date_format
@@ -15,7 +15,8 @@ from service_center.access.rules import WORK, may_open
 from service_center.bench import actions, pictures, queries
 from service_center.bench.forms import LiftAngleForm, SheetForm
 from service_center.bench.forms.sheet import CannotFillError, filled_from_file, filled_from_lines
-from service_center.bench.said import reserve_rows, run_rows, trend_pictures, verdict_rows
+from service_center.bench.said import reserve_rows, verdict_rows
+from service_center.bench.staff_said import run_rows, trend_pictures
 from service_center.bench.views.piece import piece_of, staff_of
 from service_center.book.models import Piece
 from service_center.measurements.actions import (
@@ -25,7 +26,9 @@ from service_center.measurements.actions import (
 )
 from service_center.measurements.models import MachineFile, TimingSheet
 from service_center.measurements.queries import judging_of, readings_of, reserves_of, runs_of
+from service_center.measurements.rules import Wind
 from service_center.measurements.rules.chronometer import answerable_from_a_sheet
+from service_center.measurements.rules.files import LARGEST_FILE
 from service_center.measurements.rules.limits import Judging
 
 
@@ -75,7 +78,7 @@ def _sheet_context(request: HttpRequest, piece: Piece, kept: TimingSheet, form: 
         "pictures": pictures.of_a_sheet(judged.readings, lowest=_lowest(judging)),
         "beside": pictures.beside(
             pictures.Named(_("Full wind"), judged.readings),
-            pictures.Named(_("24 h later"), judged.readings, pictures.Wind.AFTER_24H),
+            pictures.Named(_("24 h later"), judged.readings, Wind.AFTER_24H),
         ),
         "criteria": answerable_from_a_sheet(),
         "correction": kept.corrections.first(),
@@ -94,13 +97,11 @@ def compare(request: HttpRequest, pk: int) -> HttpResponse:
     piece = piece_of(request, pk)
     chosen = [request.GET.get(name, "") for name in ("before", "after")]
     if not all(one.isascii() and one.isdigit() and len(one) < 16 for one in chosen):
-        raise Http404
+        return redirect("bench:measurements", pk=piece.pk)
     kept = sorted((_sheet(piece, int(one)) for one in chosen), key=lambda one: (one.taken_on, one.pk))
     judging = judging_of(queries.calibre_of(piece))
     judged = [queries.judge(one, readings_of(one), judging) for one in kept]
-    before, after = (
-        pictures.Named(date_format(one.sheet.taken_on, "j M Y"), one.readings) for one in judged
-    )
+    before, after = (pictures.Named(date_format(one.sheet.taken_on, "j M Y"), one.readings) for one in judged)
     context = {
         "piece": piece,
         "before": judged[0],
@@ -119,7 +120,7 @@ def new_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """Readings by position: typed, pasted, or out of a machine's file; kept when they can be."""
     piece, today = piece_of(request, pk), timezone.localdate()
     judging = judging_of(queries.calibre_of(piece))
-    known = {"piece": piece, "judging": judging, "as_of": today}
+    known: dict[str, Any] = {"piece": piece, "judging": judging, "as_of": today}
     if request.method != "POST":
         return _grid_page(request, piece, SheetForm(**known))
     if request.POST.get("fill"):
@@ -139,7 +140,9 @@ def _fill(request: HttpRequest, piece: Piece, known: dict[str, Any]) -> HttpResp
     typed = {name: value for name, value in request.POST.items() if name not in {"fill", "csrfmiddlewaretoken"}}
     try:
         if request.POST["fill"] == "file":
-            cells = filled_from_file(request.POST, request.FILES.get("file"))  # type: ignore[arg-type]
+            sent = request.FILES.get("file")
+            content = sent.read(LARGEST_FILE + 1) if sent else None
+            cells = filled_from_file(request.POST, (sent.name if sent else "") or "file", content)
         else:
             cells = filled_from_lines(request.POST)
     except CannotFillError as error:
