@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from django.utils.formats import number_format
@@ -12,7 +12,7 @@ from service_center.measurements.rules import POSITIONS, Reading, Wind
 from service_center.measurements.rules.pictures import amplitudes, on_the_dial, pairs, rates
 
 MINUS = "\N{MINUS SIGN}"
-PAPER_WIDTH = 360  # CSS pixels: half the width of a page is the dial's, the rest this one's
+PAPER_WIDTH = 330  # CSS pixels: the dial and this stand side by side on a page
 Values = Mapping[str, Decimal]
 
 
@@ -105,7 +105,9 @@ def _both(first: Named, second: Named, lowest: Decimal | None, *, key: str) -> l
 
 def _in_words(opening: str, states: Sequence[tuple[str, Values]], write: Any, unit: str) -> str:
     said = [
-        f"{name}: " + ", ".join(f"{position} {write(value)}" for position, value in values.items()) + f" {unit}."
+        f"{name}: "
+        + ", ".join(f"{position} {write(value)}" for position, value in values.items())
+        + (f"{unit}." if unit == "°" else f" {unit}.")
         for name, values in states
         if values
     ]
@@ -136,17 +138,23 @@ def beside(first: Named, second: Named) -> list[BesideRow]:
     return found
 
 
+def rounded(value: Decimal, decimals: int) -> str:
+    """As people write it. Half to even; Django's own formatting would cut, not round."""
+    return number_format(value.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN), decimals)
+
+
 def signed(rate: Decimal) -> str:
     """With its sign: plus gains."""
-    sign = MINUS if rate < 0 else "+" if rate else ""
-    return f"{sign}{number_format(abs(rate), 1)}"
+    text = rounded(abs(rate), 1)
+    nought = not any(digit in text for digit in "123456789")
+    return text if nought else f"{MINUS if rate < 0 else '+'}{text}"
 
 
 def whole(value: Decimal) -> str:
     """Degrees."""
-    return number_format(value, 0)
+    return rounded(value, 0)
 
 
 def hundredths(value: Decimal) -> str:
     """Milliseconds."""
-    return number_format(value, 2)
+    return rounded(value, 2)

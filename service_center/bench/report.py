@@ -14,7 +14,7 @@ from service_center.bench.queries import Stay, calibre_of
 from service_center.bench.said import TestRow, plan_rows, reserve_rows, verdict_rows
 from service_center.bench.wording import WORK_DONE
 from service_center.book.models import Piece
-from service_center.book.rules import Tightness
+from service_center.book.rules import EntryKind, Tightness
 from service_center.book.wording import FALLBACK, language_of
 from service_center.guarantee import words
 from service_center.guarantee.queries import decision_of
@@ -60,10 +60,11 @@ def service_report(piece: Piece, stay: Stay, *, size: PageSize) -> bytes:
 
 def _work_in_words(kind: str, tightness: str) -> str:
     said = str(WORK_DONE[kind])
+    check = kind == EntryKind.TIGHTNESS_CHECK
     if tightness == Tightness.PASSED:
-        return _("%(work)s, tightness test passed") % {"work": said}
+        return _("Tightness check: passed") if check else _("%(work)s, tightness test passed") % {"work": said}
     if tightness == Tightness.FAILED:
-        return _("%(work)s, tightness test failed") % {"work": said}
+        return _("Tightness check: failed") if check else _("%(work)s, tightness test failed") % {"work": said}
     return said
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
-from service_center.bench.pictures import MINUS, signed
+from service_center.bench.pictures import MINUS, rounded, signed
 from service_center.bench.staff_words import PASSES
 from service_center.bench.wording import CONTROLS, FIGURES, RATE_UNIT, TESTS, UNITS
 from service_center.measurements.models import ReserveReading, TightnessResult
@@ -37,7 +37,7 @@ def _verdict_row(one: Verdict) -> VerdictRow:
     gains = unit == RATE_UNIT[0] and not one.figure.startswith("delta")
     value = ""
     if one.value is not None:
-        value = f"{signed(one.value) if gains else number_format(one.value, decimals)} {unit}"
+        value = with_unit(signed(one.value) if gains else rounded(one.value, decimals), unit)
     return VerdictRow(
         name=str(FIGURES[one.figure]),
         value=value,
@@ -50,18 +50,29 @@ def _verdict_row(one: Verdict) -> VerdictRow:
 
 
 def range_in_words(limits: Range, unit: str) -> str:
-    """-5 to +15 s/d; at least 250°; at most 1 ms."""
+    """-5 to 15 s/d; at least 250°; at most 1 ms."""
 
     def end(value: Decimal) -> str:
-        return f"{value.normalize():f}".replace("-", MINUS)
+        return plain(value).replace("-", MINUS)
 
     if limits.low is not None and limits.high is not None:
-        return _("%(low)s to %(high)s %(unit)s") % {"low": end(limits.low), "high": end(limits.high), "unit": unit}
+        return _("%(low)s to %(high)s") % {"low": end(limits.low), "high": with_unit(end(limits.high), unit)}
     if limits.low is not None:
-        return _("at least %(low)s %(unit)s") % {"low": end(limits.low), "unit": unit}
+        return _("at least %(low)s") % {"low": with_unit(end(limits.low), unit)}
     if limits.high is not None:
-        return _("at most %(high)s %(unit)s") % {"high": end(limits.high), "unit": unit}
+        return _("at most %(high)s") % {"high": with_unit(end(limits.high), unit)}
     return ""
+
+
+def with_unit(text: str, unit: str) -> str:
+    """250°, but 1.2 s/d; the blank does not break."""
+    return f"{text}{unit}" if unit == "°" else f"{text}\N{NO-BREAK SPACE}{unit}"
+
+
+def plain(value: Decimal) -> str:
+    """A number without needless noughts, as the reader writes it."""
+    short = value.normalize()
+    return number_format(short, max(0, -int(short.as_tuple().exponent)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +92,11 @@ def pressure_in_words(bar: Decimal | None, minutes: Decimal | None) -> str:
     """12.5 bar (125 m of the marking), 10 min."""
     said = []
     if bar is not None:
-        plain = number_format(bar.normalize(), max(0, -int(bar.normalize().as_tuple().exponent)))
-        metres = bar * METRES_A_BAR
-        in_bar = _("%(bar)s bar") % {"bar": plain.replace("-", MINUS)}
-        marking = _("%(metres)s m of the marking") % {"metres": f"{metres.normalize():f}"}
+        in_bar = _("%(bar)s bar") % {"bar": plain(bar).replace("-", MINUS)}
+        marking = _("%(metres)s m of the marking") % {"metres": plain(bar * METRES_A_BAR)}
         said.append(f"{in_bar} ({marking})" if bar > 0 else in_bar)
     if minutes is not None:
-        said.append(_("%(minutes)s min") % {"minutes": f"{minutes.normalize():f}"})
+        said.append(_("%(minutes)s min") % {"minutes": plain(minutes)})
     return ", ".join(said)
 
 
@@ -116,7 +125,7 @@ def plan_rows(plan: Sequence[PlannedTest], results: Sequence[TightnessResult]) -
 def _result_in_words(result: TightnessResult) -> str:
     said = [pressure_in_words(result.bar, result.minutes)]
     if result.micrograms_a_minute is not None:
-        flow = number_format(result.micrograms_a_minute, 1)
+        flow = rounded(result.micrograms_a_minute, 1)
         said.append(_("%(flow)s µg of air a minute, limit 50") % {"flow": flow})
     return "; ".join(part for part in said if part)
 
@@ -156,4 +165,4 @@ def reserve_rows(reserves: Sequence[ReserveReading]) -> list[ReserveRow]:
 
 
 def _hours(hours: Decimal) -> str:
-    return _("%(hours)s h") % {"hours": f"{hours.normalize():f}"}
+    return _("%(hours)s h") % {"hours": plain(hours)}

@@ -15,11 +15,12 @@ from service_center.guarantee import words
 from service_center.guarantee.estimate import Estimate
 from service_center.guarantee.finding_words import because, names
 from service_center.guarantee.queries import decision_of, house_table, terms_of
-from service_center.guarantee.rules import CoveredBy, FindingDecision, enrolment_on
+from service_center.guarantee.rules import CoveredBy, EnrolmentState, FindingDecision, enrolment_on
 from service_center.papers.render import code_picture, render
 from service_center.papers.rules import LETTER_PAPER, PageSize
 
 SIZES = (PageSize.A4, PageSize.LETTER)
+STILL = (EnrolmentState.OPEN, EnrolmentState.ENROLLED)
 
 
 def size_for(country: str) -> PageSize:
@@ -45,10 +46,10 @@ def guarantee_card(piece: Piece, *, as_of: date, country: str, size: PageSize) -
             "piece": piece,
             "owner": piece.owner,
             "as_of": as_of,
-            "covers": [(words.name_of(one.by), one) for one in decision.covers],
+            "covers": [(words.name_of(one.by), one, one.to_on < as_of) for one in decision.covers],
             "notes": words.notes(decision, extension=False),
             "enrolment": words.enrolment_sentence(enrolment, piece.extension_enrolled_on),
-            "conditions": words.extension_conditions(enrolment, rated=rated),
+            "conditions": words.extension_conditions(enrolment, rated=rated) if enrolment.state in STILL else [],
             "covered": [names()[finding] for finding, row in table.items() if row.base],
             "not_covered": [
                 (names()[finding], because(FindingDecision(finding, False, CoveredBy.NONE, True, None), row))

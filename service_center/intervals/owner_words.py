@@ -12,7 +12,6 @@ from django.utils.translation import gettext as _
 from service_center.book.rules import ServiceKind, Use
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, Start, StartFact
 
-
 WITHOUT_SPACES = ("ja",)
 
 

@@ -44,7 +44,7 @@ def test_amplitudes_stand_within_their_scale_in_the_order_of_the_standard(first,
     assert [row.position for row in picture.rows] == [one for one in POSITIONS if one in first or one in second]
     for row in picture.rows:
         for spot in (row.first, row.second):
-            assert spot is None or picture.ticks[0].x - 0.1 <= spot.x
+            assert spot is None or picture.ticks[0].x - 0.1 <= spot.x <= picture.width - 29.9
     assert len(picture.ticks) <= 10
 
 

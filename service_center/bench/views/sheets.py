@@ -165,7 +165,7 @@ def _grid_page(
         "faults": faults,
         "filled": filled,
         "has_machines": MachineFile.objects.exists(),
-        "sets_up": may_open("bench:machine_files", staff_of(request).role),
+        "sets_up": may_open("bench:new_machine_file", staff_of(request).role),
     }
     return render(request, "bench/new_sheet.html", context, status=status)
 

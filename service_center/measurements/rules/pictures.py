@@ -8,7 +8,7 @@ positions stand beside it on the same scale. Our own design.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from math import cos, radians, sin
+from math import ceil, cos, floor, radians, sin
 
 from service_center.measurements.rules.positions import HORIZONTAL, POSITIONS, VERTICAL, Wind
 from service_center.measurements.rules.readings import Reading
@@ -45,13 +45,13 @@ class Ring:
 
     @property
     def label_x(self) -> float:
-        """Beside the upper spoke."""
-        return CENTRE + 4
+        """Between the hours, where no mark stands."""
+        return round(CENTRE + self.radius * sin(radians(45)) + 3, 1)
 
     @property
     def label_y(self) -> float:
         """Just outside the circle."""
-        return CENTRE - self.radius - 3
+        return round(CENTRE - self.radius * cos(radians(45)) - 3, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,8 +150,8 @@ def pairs(first: Values, second: Values, *, step: int, bounds: Sequence[Decimal]
     """`step`: a round distance between scale lines, in the figure's unit. Nothing read gives no rows."""
     values = [*first.values(), *second.values()]
     positions = [position for position in POSITIONS if position in first or position in second]
-    low = int(min([*values, *bounds], default=Decimal(0)) // step) * step
-    high = int(-(-max([*values, *bounds], default=Decimal(0)) // step)) * step
+    low = floor(min([*values, *bounds], default=Decimal(0)) / step) * step
+    high = ceil(max([*values, *bounds], default=Decimal(0)) / step) * step
     high = high if high > low else low + step
     every = max(1, -(-(high - low) // (step * 8)))
 
