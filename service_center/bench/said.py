@@ -92,11 +92,11 @@ def pressure_in_words(bar: Decimal | None, minutes: Decimal | None) -> str:
     """12.5 bar (125 m of the marking), 10 min."""
     said = []
     if bar is not None:
-        in_bar = _("%(bar)s bar") % {"bar": plain(bar).replace("-", MINUS)}
+        in_bar = with_unit(plain(bar).replace("-", MINUS), "bar")
         marking = _("%(metres)s m of the marking") % {"metres": plain(bar * METRES_A_BAR)}
         said.append(f"{in_bar} ({marking})" if bar > 0 else in_bar)
     if minutes is not None:
-        said.append(_("%(minutes)s min") % {"minutes": plain(minutes)})
+        said.append(with_unit(plain(minutes), "min"))
     return ", ".join(said)
 
 
@@ -165,4 +165,4 @@ def reserve_rows(reserves: Sequence[ReserveReading]) -> list[ReserveRow]:
 
 
 def _hours(hours: Decimal) -> str:
-    return _("%(hours)s h") % {"hours": plain(hours)}
+    return with_unit(plain(hours), "h")

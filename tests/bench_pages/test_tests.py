@@ -44,14 +44,14 @@ def pass_dry(bench, piece):
 
 def test_the_plan_says_pressures_in_bar_and_in_metres_of_the_marking_with_cautions(bench, piece):
     page = bench.get(page_of(piece)).content.decode()
-    for said in ("10 bar (100 m of the marking), 10 min", "2 bar (20 m of the marking)", "radium", "pressure vessel",
+    for said in ("10\N{NO-BREAK SPACE}bar (100 m of the marking), 10\N{NO-BREAK SPACE}min", "2\N{NO-BREAK SPACE}bar (20 m of the marking)", "radium", "pressure vessel",
                  "Local codes and licensed practice come first."):  # fmt: skip
         assert said in page
 
 
 def test_a_divers_watch_is_planned_at_125_percent(bench):
     page = bench.get(page_of(PieceFactory(model__rated_bar=20, model__divers=True))).content.decode()
-    assert "25 bar (250 m of the marking), 120 min" in page
+    assert "25\N{NO-BREAK SPACE}bar (250 m of the marking), 120\N{NO-BREAK SPACE}min" in page
 
 
 def test_a_passed_run_is_a_history_fact_that_starts_the_interval_anew(bench, piece):
