@@ -93,6 +93,7 @@ INSTALLED_APPS = [
     "service_center.rulebook",
     "service_center.pieces",
     "service_center.intake",
+    "service_center.bench",
     "service_center.owner_pages",
     "service_center.exchange",
     "service_center.serving",

@@ -4,6 +4,8 @@ from django.urls import URLPattern, URLResolver, include, path
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("service_center.pieces.urls")),
+    path("", include("service_center.bench.urls")),
+    path("", include("service_center.guarantee.urls")),
     path("", include("service_center.access.urls")),
     path("due/", include("service_center.intervals.urls")),
     path("rules/", include("service_center.rulebook.urls")),

@@ -20,6 +20,8 @@ PLACES = [
     ("letters:letters", _("Letters")),
     ("rulebook:rules", _("Rules")),
     ("owners:requests", _("Owners")),
+    ("bench:settings", _("Bench")),
+    ("guarantee:house", _("Guarantee")),
     ("exchange:import_book", _("Book")),
     ("demo:mailbox", _("Mail")),
 ]

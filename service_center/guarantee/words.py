@@ -42,6 +42,10 @@ def _reasons() -> dict[Reason, str]:
             "The guarantee ended on %(base)s; the extension is dated before the day of sale. One of the two dates "
             "may be wrong."
         ),
+        Reason.CHECK_MISSED: _(
+            "The extended guarantee ended on %(extension)s, since no tightness check passed in time after that. The "
+            "guarantee asks for one every year."
+        ),
         Reason.EXTENSION_OVER: _("The extended guarantee ended on %(extension)s."),
     }
 

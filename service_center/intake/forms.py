@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from service_center.book.models import Boutique, Piece
 from service_center.intake.actions import Sitting
-from service_center.intake.readings_grid import Grid, add_grid_fields, decimal_or_none
 from service_center.intake.rules import Asked
 from service_center.intake.wording import ASKED
+from service_center.measurements.readings_grid import Grid, add_grid_fields, decimal_or_none
 from service_center.measurements.rules import Problem, impossible, unlikely
 
 
@@ -69,7 +69,7 @@ class DropOffForm(forms.Form):
         problems = impossible(readings)
         for problem in problems:
             self.add_error(self.grid.field_name(problem), problem.reason)
-        self.questions = [] if problems else unlikely(readings)
+        self.questions = self.grid.questions = [] if problems else unlikely(readings)
         data["readings"] = readings
         self.confirmed = data.get("looked_again") == self.questioned()
         if self.questions and not self.confirmed:

@@ -18,11 +18,9 @@ from service_center.intake.wording import ASKED, CAUTIONS, POSITIONS, TERMS, WIN
 from service_center.measurements.queries import readings_of
 from service_center.measurements.rules import Reading
 from service_center.papers.render import code_picture, render
-from service_center.papers.rules import PageSize
+from service_center.papers.rules import LETTER_PAPER, PageSize
 
 RECEIPT_SIZES = (PageSize.A4, PageSize.LETTER)
-# Countries whose printers hold letter paper. Common practice.
-LETTER_PAPER = {"US", "CA", "MX", "PH", "CL", "CO"}
 MINUS = "\N{MINUS SIGN}"
 
 

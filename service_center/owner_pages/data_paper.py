@@ -13,7 +13,6 @@ from django.utils.translation import gettext as _
 from service_center.book.models import Owner, Piece
 from service_center.book.wording import language_of
 from service_center.intake.models import DropOff, Visit
-from service_center.intake.papers import LETTER_PAPER
 from service_center.letters.compose_words import what
 from service_center.letters.models import Answer, Letter
 from service_center.letters.queries.listing import reminders_of
@@ -26,7 +25,7 @@ from service_center.owner_pages.queries import drop_offs_of, own_times, postal_a
 from service_center.owner_pages.rules import OwnTime, RequestKind
 from service_center.owner_pages.wording import answer_in_words
 from service_center.papers.render import render
-from service_center.papers.rules import PageSize
+from service_center.papers.rules import LETTER_PAPER, PageSize
 
 # What an owner said in words of their own when they asked for it.
 OWN_WORDS = (RequestKind.NAME, RequestKind.CORRECTION)

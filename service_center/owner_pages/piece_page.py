@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from service_center.book.models import Custody, HistoryEntry, Owner, Piece
 from service_center.book.rules import Place
 from service_center.guarantee import words as guarantee_words
-from service_center.guarantee.queries import decision_of
+from service_center.guarantee.queries import decision_of, terms_of
 from service_center.guarantee.rules import Enrolment, EnrolmentState, enrolment_on
 from service_center.intake.models import DropOff
 from service_center.intake.papers import rows_of
@@ -62,8 +62,8 @@ def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
 
 
 def enrolment_of(piece: Piece, today: date) -> Enrolment:
-    """Where the piece stands with the extension."""
-    return enrolment_on(today, sold_on=piece.sold_on, enrolled_on=piece.extension_enrolled_on)
+    """Where the piece stands with the extension. One statement."""
+    return enrolment_on(today, sold_on=piece.sold_on, enrolled_on=piece.extension_enrolled_on, terms=terms_of(piece))
 
 
 def conditions_of(piece: Piece, enrolment: Enrolment) -> list[str]:

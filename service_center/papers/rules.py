@@ -9,3 +9,7 @@ class PageSize(StrEnum):
     A4 = "A4"
     LETTER = "letter"
     LABEL = "62mm 29mm"  # a label that is tied to a piece
+
+
+# Countries whose printers hold letter paper. Common practice.
+LETTER_PAPER = frozenset({"US", "CA", "MX", "PH", "CL", "CO"})

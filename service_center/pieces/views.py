@@ -17,7 +17,7 @@ from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
 from service_center.letters.queries.bounces import alarm
 from service_center.measurements.models import TimingSheet
-from service_center.measurements.queries import readings_of
+from service_center.measurements.queries import readings_as_read
 from service_center.pieces import actions, queries, wording
 from service_center.pieces.forms import AsOfForm, EntryForm, HandBackForm, StrikeForm
 from service_center.pieces.page import Asked, context_of
@@ -167,7 +167,7 @@ def correct_sheet(request: HttpRequest, pk: int, sheet: int) -> HttpResponse:
     wrong = get_object_or_404(TimingSheet, piece=one, pk=sheet)
     sent = request.POST if request.method == "POST" else None
     strikes = sent is not None and "strike" in sent
-    form = SheetForm(None if strikes else sent, piece=one, sheet=wrong, readings=readings_of(wrong), as_of=today)
+    form = SheetForm(None if strikes else sent, piece=one, sheet=wrong, readings=readings_as_read(wrong), as_of=today)
     strike_form = StrikeSheetForm(sent if strikes else None)
     deed = _sheet_deed(form, strike_form, wrong, strikes=strikes) if sent is not None else None
     if deed:

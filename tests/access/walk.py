@@ -18,6 +18,7 @@ from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAd
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.measurements.actions import record_sheet
+from service_center.measurements.models import MachineFile
 from service_center.measurements.rules import Reading, Wind
 from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
@@ -105,6 +106,8 @@ class World:
             left_with="",
             sitting=None,
         )
+        record_sheet(self.piece, [Reading("6H", Wind.FULL, Decimal(1), Decimal(290), None)], taken_on=DAY, by=None)
+        self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
 # What stands in the address of each page that needs something. A page that is missing here fails the tests.
@@ -113,6 +116,19 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "pieces:record_entry": lambda world: {"pk": world.piece.pk},
     "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
     "pieces:correct_sheet": lambda world: {"pk": world.piece.pk, "sheet": world.sheet.pk},
+    "bench:measurements": lambda world: {"pk": world.piece.pk},
+    "bench:new_sheet": lambda world: {"pk": world.piece.pk},
+    "bench:compare": lambda world: {"pk": world.piece.pk},
+    "bench:sheet": lambda world: {"pk": world.piece.pk, "sheet": world.sheet.pk},
+    "bench:correct_lift_angle": lambda world: {"pk": world.piece.pk, "sheet": world.sheet.pk},
+    "bench:tightness": lambda world: {"pk": world.piece.pk},
+    "bench:reserve": lambda world: {"pk": world.piece.pk},
+    "bench:service_report": lambda world: {"pk": world.piece.pk, "drop_off": world.drop_off.pk},
+    "bench:judging": lambda world: {"pk": world.piece.model.calibre_id},
+    "bench:machine_file": lambda world: {"pk": world.machine_file.pk},
+    "guarantee:piece": lambda world: {"pk": world.piece.pk},
+    "guarantee:decide": lambda world: {"pk": world.piece.pk},
+    "guarantee:card": lambda world: {"pk": world.piece.pk},
     "pieces:hand_back": lambda world: {"pk": world.piece.pk},
     "rulebook:end_rule": lambda world: {"pk": world.rule.pk},
     "letters:letter": lambda world: {"pk": world.letter.pk},
@@ -155,7 +171,20 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
 }
 
 # Pages of one boutique's things: what another boutique's staff may not open.
-OF_A_BOUTIQUE = ["pieces:piece", "intake:drop_off", "intake:taken_in", "intake:receipt", "intake:label"]
+OF_A_BOUTIQUE = [
+    "pieces:piece",
+    "bench:measurements",
+    "bench:sheet",
+    "bench:new_sheet",
+    "bench:tightness",
+    "bench:service_report",
+    "guarantee:piece",
+    "guarantee:card",
+    "intake:drop_off",
+    "intake:taken_in",
+    "intake:receipt",
+    "intake:label",
+]
 
 
 def view_names() -> list[str]:

@@ -8,13 +8,15 @@ from hypothesis import strategies as st
 
 from service_center.measurements.rules.tightness import (
     LIMIT_UG_A_MINUTE,
+    OutOfOrderError,
+    Practice,
+    RunOverError,
     TightnessTest,
     WetBeforeDryError,
     leak_flow,
     leak_flow_between,
     next_test,
     plan_for,
-    what_next,
 )
 from tests.outside.published import rows
 
@@ -97,42 +99,72 @@ def test_a_divers_watch_is_tested_at_125_percent_and_others_at_their_mark(rated,
 
 
 def test_a_house_may_test_every_piece_at_125_percent():
-    plan = plan_for(rated_bar=Decimal(10), divers=False, every_piece_at_125=True)
+    plan = plan_for(rated_bar=Decimal(10), divers=False, practice=Practice(every_piece_at_125=True))
     assert next(one for one in plan if one.test is TightnessTest.WATER).bar == Decimal("12.5")
 
 
+WHOLE_PLAN = list(TightnessTest)
+DRY = [(TightnessTest.LOOK, True), (TightnessTest.DRY_VACUUM, True), (TightnessTest.DRY_PRESSURE, True)]
+
+
+def test_a_house_may_leave_out_the_vacuum_that_no_standard_asks_for():
+    plan = plan_for(rated_bar=Decimal(10), divers=False, practice=Practice(vacuum_first=False))
+    assert TightnessTest.DRY_VACUUM not in [one.test for one in plan]
+
+
+@pytest.mark.parametrize(("divers", "in_water"), [(False, False), (True, True)])
+def test_a_house_may_spare_daily_watches_the_water_but_no_divers_watch(divers, in_water):
+    """ISO 22810 (after ISO 2281:1990, clauses 4.1 and 4.2): air or water. ISO 6425: water, every watch."""
+    plan = plan_for(rated_bar=Decimal(10), divers=divers, practice=Practice(water_for_divers_alone=True))
+    assert (TightnessTest.WATER in [one.test for one in plan]) is in_water
+
+
 def test_air_comes_before_water():
-    assert next_test([]) is TightnessTest.LOOK
-    dry = [(TightnessTest.LOOK, True), (TightnessTest.DRY_VACUUM, True), (TightnessTest.DRY_PRESSURE, True)]
-    assert next_test(dry) is TightnessTest.WATER
-    assert next_test([*dry, (TightnessTest.WATER, True)]) is TightnessTest.CONDENSATION
-    assert next_test([*dry, (TightnessTest.WATER, True), (TightnessTest.CONDENSATION, True)]) is None
+    assert next_test(WHOLE_PLAN, []) is TightnessTest.LOOK
+    assert next_test(WHOLE_PLAN, DRY) is TightnessTest.WATER
+    assert next_test(WHOLE_PLAN, [*DRY, (TightnessTest.WATER, True)]) is TightnessTest.CONDENSATION
+    assert next_test(WHOLE_PLAN, [*DRY, (TightnessTest.WATER, True), (TightnessTest.CONDENSATION, True)]) is None
 
 
 @pytest.mark.parametrize(
     "results",
     [
         [(TightnessTest.WATER, True)],
-        [(TightnessTest.LOOK, True), (TightnessTest.DRY_PRESSURE, True), (TightnessTest.WATER, True)],
-        [
-            (TightnessTest.LOOK, True),
-            (TightnessTest.DRY_VACUUM, True),
-            (TightnessTest.DRY_PRESSURE, False),
-            (TightnessTest.WATER, True),
-        ],
-        [(TightnessTest.LOOK, True), (TightnessTest.DRY_VACUUM, True), (TightnessTest.CONDENSATION, True)],
+        [(TightnessTest.LOOK, True), (TightnessTest.WATER, True)],
+        [*DRY[:2], (TightnessTest.DRY_PRESSURE, False), (TightnessTest.WATER, True)],
+        [*DRY[:2], (TightnessTest.CONDENSATION, True)],
     ],
 )
 def test_a_result_in_water_without_passed_dry_tests_is_refused(results):
     with pytest.raises(WetBeforeDryError, match="came before a passed"):
-        next_test(results)
+        next_test(WHOLE_PLAN, results)
 
 
-@pytest.mark.parametrize("test", TightnessTest)
-def test_a_failed_test_says_what_comes_next(test):
-    before = [(one, True) for one in TightnessTest][: list(TightnessTest).index(test)]
-    assert next_test([*before, (test, False)]) is None
-    assert what_next(test)
+@given(st.lists(st.tuples(st.sampled_from(TightnessTest), st.booleans()), max_size=8), st.booleans())
+def test_no_order_of_results_ever_reaches_water_without_every_dry_test_passed(results, vacuum):
+    plan = [one.test for one in plan_for(rated_bar=Decimal(10), divers=True, practice=Practice(vacuum_first=vacuum))]
+    try:
+        upcoming = next_test(plan, results)
+    except OutOfOrderError:
+        return
+    wet = {TightnessTest.WATER, TightnessTest.CONDENSATION}
+    if upcoming in wet or any(test in wet for test, _passed in results):
+        assert {test for test, passed in results if passed} >= set(plan) - wet
+
+
+@pytest.mark.parametrize("failed", TightnessTest)
+def test_a_failed_test_ends_the_run(failed):
+    before = [(one, True) for one in TightnessTest][: list(TightnessTest).index(failed)]
+    assert next_test(WHOLE_PLAN, [*before, (failed, False)]) is None
+    with pytest.raises(RunOverError):
+        next_test(WHOLE_PLAN, [*before, (failed, False), (failed, True)])
+
+
+def test_nothing_is_tested_twice_or_out_of_its_order():
+    with pytest.raises(OutOfOrderError, match="came where dry_vacuum is next"):
+        next_test(WHOLE_PLAN, [DRY[0], DRY[0]])
+    with pytest.raises(RunOverError, match="after the last"):
+        next_test(WHOLE_PLAN[:1], [DRY[0], DRY[0]])
 
 
 def test_a_piece_without_a_rating_has_no_plan():

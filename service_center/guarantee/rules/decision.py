@@ -26,6 +26,7 @@ class Reason(StrEnum):
     ENROLLED_LATE = "enrolled_late"
     ENROLLED_BEFORE_SALE = "enrolled_before_sale"  # one of the two dates is wrong
     EXTENSION_OVER = "extension_over"
+    CHECK_MISSED = "check_missed"  # the house asks for the yearly tightness check to keep the extension
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,16 @@ from enum import StrEnum
 
 DAYS = range(1, 16)
 TEMPERATURE_STEP = Decimal(30)  # 38 °C less 8 °C
+# What each day is: position and temperature in °C.
+PROGRAMME: Mapping[int, tuple[str, int]] = {
+    **dict.fromkeys((1, 2, 14, 15), ("6H", 23)),
+    **dict.fromkeys((3, 4), ("3H", 23)),
+    **dict.fromkeys((5, 6), ("9H", 23)),
+    **dict.fromkeys((7, 8), ("CB", 23)),
+    **dict.fromkeys((9, 10, 12), ("CH", 23)),
+    11: ("CH", 8),
+    13: ("CH", 38),
+}
 
 
 class Size(StrEnum):
@@ -107,3 +117,28 @@ def all_within(criteria: list[Criterion]) -> bool | None:
     if any(one.within is False for one in criteria):
         return False
     return None if any(one.within is None for one in criteria) else True
+
+
+@dataclass(frozen=True, slots=True)
+class Unanswerable:
+    """A criterion that a timing sheet cannot answer, and which daily rates it would need."""
+
+    name: str
+    meaning: str
+    days: tuple[int, ...]
+    positions: tuple[str, ...]
+    degrees: tuple[int, ...]
+
+
+def answerable_from_a_sheet() -> list[Unanswerable]:
+    """What each criterion needs that a sheet from a timing machine lacks: all seven are made of rates over 24 hours.
+
+    A machine's rate is that of a minute. None of the criteria can be read off a sheet, however good it looks.
+    """
+    found = []
+    for name, meaning, days, *_rest in TABLE:
+        programme = [PROGRAMME[day] for day in days]
+        positions = tuple(dict.fromkeys(position for position, _celsius in programme))
+        degrees = tuple(sorted({celsius for _position, celsius in programme}))
+        found.append(Unanswerable(name, meaning, days, positions, degrees))
+    return found

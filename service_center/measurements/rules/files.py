@@ -67,11 +67,11 @@ def timing_sheet(content: bytes, file: str) -> tuple[list[Reading], list[Fault]]
 def _reading(row: _Row, file: str, faults: list[Fault]) -> Reading | None:
     position = position_of(row.cells["position"])
     if position is None:
-        reason = f"{_quoted(row.cells['position'])} is no position: CH, CB (or FH), 3H, 6H, 9H, 12H"
+        reason = f"{quoted(row.cells['position'])} is no position: CH, CB (or FH), 3H, 6H, 9H, 12H"
         faults.append(Fault(file, row.line, "position", reason))
     wind = next((one for one in WINDS_IN_FILES if one == row.cells["wind"].lower()), None)
     if wind is None:
-        faults.append(Fault(file, row.line, "wind", f"{_quoted(row.cells['wind'])} is no wind state: full, 24h"))
+        faults.append(Fault(file, row.line, "wind", f"{quoted(row.cells['wind'])} is no wind state: full, 24h"))
     rate, amplitude, beat_error = (_number(row, column, file, faults) for column in TIMING_COLUMNS[2:])
     if position is None or wind is None:
         return None
@@ -88,7 +88,7 @@ def chronometer_series(content: bytes, file: str) -> dict[int, Decimal]:
         day = int(written) if written.isascii() and written.isdigit() and len(written) < 3 else 0
         rate = _number(row, "rate", file, faults)
         if day not in DAYS:
-            faults.append(Fault(file, row.line, "day", f"{_quoted(written)} is no day of the series: 1 to 15"))
+            faults.append(Fault(file, row.line, "day", f"{quoted(written)} is no day of the series: 1 to 15"))
         elif day in seen:
             faults.append(Fault(file, row.line, "day", f"day {day} stands twice"))
         if rate is not None and abs(rate) > RATE_BOUND:
@@ -113,14 +113,14 @@ def _number(row: _Row, column: str, file: str, faults: list[Fault]) -> Decimal |
     except InvalidOperation:
         number = Decimal("NaN")
     if not number.is_finite() or len(text) > LONGEST_CELL or "_" in text:
-        faults.append(Fault(file, row.line, column, f"{_quoted(text)} is not a number"))
+        faults.append(Fault(file, row.line, column, f"{quoted(text)} is not a number"))
         return None
     return number
 
 
 def _rows(content: bytes, file: str, columns: tuple[str, ...]) -> Iterator[_Row]:
     """Rows by column name. Raises BadFileError for what makes the file unreadable as a whole."""
-    text = _text(content, file)
+    text = text_of(content, file)
     header_line = text.partition("\n")[0]
     reader = csv.reader(StringIO(text, newline=""), delimiter=";" if ";" in header_line else ",", strict=True)
     try:
@@ -137,7 +137,8 @@ def _rows(content: bytes, file: str, columns: tuple[str, ...]) -> Iterator[_Row]
         raise BadFileError([Fault(file, reader.line_num, "", f"not readable as CSV: {error}")]) from error
 
 
-def _text(content: bytes, file: str) -> str:
+def text_of(content: bytes, file: str) -> str:
+    """A small UTF-8 file as text. Raises BadFileError."""
     if len(content) > LARGEST_FILE:
         raise BadFileError([Fault(file, 1, "", f"larger than {LARGEST_FILE:,} bytes")])
     try:
@@ -155,15 +156,16 @@ def _check_header(header: list[str], file: str, columns: tuple[str, ...]) -> Non
     missing = [name for name in columns if name not in header]
     doubled = sorted({name for name in header if header.count(name) > 1})
     reasons = [
-        *(f"unknown column {_quoted(name)}" for name in unknown),
+        *(f"unknown column {quoted(name)}" for name in unknown),
         *(f'missing column "{name}"' for name in missing),
-        *(f"column {_quoted(name)} stands twice" for name in doubled),
+        *(f"column {quoted(name)} stands twice" for name in doubled),
     ]
     if reasons:
         raise BadFileError([Fault(file, 1, "", reason) for reason in reasons])
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """What stood in a file, short and printable."""
     short = text if len(text) <= LONGEST_CELL else f"{text[:LONGEST_CELL]}…"
     shown = short if short.isprintable() else "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in short)
     return f'"{shown}"'

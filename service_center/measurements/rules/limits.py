@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from service_center.measurements.rules.positions import HORIZONTAL, VERTICAL, Wind
+from service_center.measurements.rules.positions import HORIZONTAL, POSITIONS, VERTICAL, Wind
 from service_center.measurements.rules.readings import Reading
 from service_center.measurements.rules.sheet import figures_of
 
@@ -55,11 +55,38 @@ class Verdict:
 Measured = list[tuple[Reading, Decimal]]
 
 
-def verdicts_on(readings: Sequence[Reading], limits: Mapping[str, Range] = HOUSE_LIMITS) -> list[Verdict]:
+@dataclass(frozen=True, slots=True)
+class Judging:
+    """By what a calibre's sheets are judged: its limits, its positions, and the dial hour where its crown sits."""
+
+    limits: Mapping[str, Range]
+    positions: tuple[str, ...] = POSITIONS
+    crown_at: int = 3
+
+
+HOUSE_JUDGING = Judging(HOUSE_LIMITS)
+# The sets of design/facts.md, 1: three after the factory's habit, five of ISO 3159, six.
+POSITION_SETS: Mapping[int, tuple[str, ...]] = {
+    3: ("CH", "6H", "9H"),
+    5: ("CH", "CB", "3H", "6H", "9H"),
+    6: POSITIONS,
+}
+
+
+def not_read(readings: Sequence[Reading], judging: Judging) -> list[str]:
+    """Positions in which the calibre is judged and which have no reading at full wind."""
+    read = {one.position for one in readings if one.wind is Wind.FULL}
+    return [position for position in judging.positions if position not in read]
+
+
+def verdicts_on(readings: Sequence[Reading], judging: Judging = HOUSE_JUDGING) -> list[Verdict]:
     """The verdicts on a sheet without impossible readings: always the same figures, in the same order.
 
-    Figures without a wind state in their name are those at full wind; beat error is the highest of both.
+    Readings in positions in which the calibre is not judged decide nothing. Figures without a wind state in their name
+    are those at full wind; beat error is the highest of both.
     """
+    limits = judging.limits
+    readings = [one for one in readings if one.position in judging.positions]
     figures = figures_of(readings)
     wind = figures.winds[Wind.FULL]
     rates, later_rates = _measured(readings, Wind.FULL, "rate"), _measured(readings, Wind.AFTER_24H, "rate")

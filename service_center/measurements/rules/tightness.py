@@ -5,6 +5,7 @@ withdrawn ISO 2281:1990, clause 4.1); 125 % of the rating in water for divers' w
 a marking: 10 m stand for 1 bar.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -46,6 +47,40 @@ def leak_flow_between(
     end = _at_least_zero("the end pressure", end_mbar) * 100 / _kelvin("the end temperature", end_c)
     moles = _cubic_metres(volume_ml) / GAS_CONSTANT * (begin - end)
     return _a_minute(_micrograms(moles), minutes)
+
+
+AMBIENT_MBAR = 1013.25  # common practice: the room's own pressure changes the corrected flow by a few per cent
+
+
+def decay_flow(
+    *,
+    pressure_drop_mbar: float,
+    overpressure_bar: float,
+    volume_ml: float,
+    minutes: float,
+    start_c: float,
+    end_c: float | None,
+) -> float:
+    """Leak flow of a dry test: at one temperature where only that was read, corrected where both were.
+
+    The overpressure at the start is in bar, below zero for a vacuum. The drop is how far the pressure went back towards
+    the room's: a fall under overpressure, a rise under vacuum. ValueError names what cannot be.
+    """
+    if end_c is None:
+        return leak_flow(
+            pressure_drop_mbar=pressure_drop_mbar, volume_ml=volume_ml, minutes=minutes, temperature_c=start_c
+        )
+    towards_the_room = -1 if overpressure_bar < 0 else 1
+    start_mbar = AMBIENT_MBAR + overpressure_bar * 1000
+    flow = leak_flow_between(
+        start_mbar=start_mbar,
+        end_mbar=start_mbar - towards_the_room * pressure_drop_mbar,
+        start_c=start_c,
+        end_c=end_c,
+        volume_ml=volume_ml,
+        minutes=minutes,
+    )
+    return towards_the_room * flow
 
 
 def _cubic_metres(volume_ml: float) -> float:
@@ -91,17 +126,33 @@ class TightnessTest(StrEnum):
     CONDENSATION = "condensation"
 
 
-DRY = (TightnessTest.LOOK, TightnessTest.DRY_VACUUM, TightnessTest.DRY_PRESSURE)
+IN_AIR = (TightnessTest.DRY_VACUUM, TightnessTest.DRY_PRESSURE)
+WET = (TightnessTest.WATER, TightnessTest.CONDENSATION)  # water on the case, or on its warm glass
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """What the house chose. ISO 22810 asks for no vacuum and takes air or water for daily use; ISO 6425 asks water of
+    every divers' watch, so that no choice leaves it out there."""
+
+    every_piece_at_125: bool = False
+    vacuum_first: bool = True
+    water_for_divers_alone: bool = False
+    free_volume_ml: Decimal | None = None
+
+
+HOUSE_PRACTICE = Practice()
+VACUUM_BAR = Decimal("-0.7")
+DRY_BAR = Decimal(2)
 
 
 @dataclass(frozen=True, slots=True)
 class PlannedTest:
-    """One test of a piece: overpressure in bar (below zero: vacuum), how long it is held, and what passes."""
+    """One test of a piece: overpressure in bar (below zero: vacuum), and how many minutes it is held."""
 
     test: TightnessTest
     bar: Decimal | None
     minutes: Decimal | None
-    passes: str
 
     @property
     def metres(self) -> Decimal | None:
@@ -109,52 +160,58 @@ class PlannedTest:
         return None if self.bar is None or self.bar < 0 else self.bar * METRES_A_BAR
 
 
-def plan_for(*, rated_bar: Decimal, divers: bool, every_piece_at_125: bool = False) -> list[PlannedTest]:
-    """The tests of a rated piece in their order. `every_piece_at_125`: the house tests all as divers' watches.
+def plan_for(*, rated_bar: Decimal, divers: bool, practice: Practice = HOUSE_PRACTICE) -> list[PlannedTest]:
+    """The tests of a rated piece in their order.
 
     ISO 22810: water at the marked pressure, 2 bar at least, 10 minutes. ISO 6425: 125 % of the rating, 2 hours. The
     vacuum of -0.7 bar is common practice; neither standard asks for one.
     """
     if rated_bar <= 0:
         raise ValueError(f"a tightness plan needs a rating above 0 bar, not {rated_bar}")
-    water_bar = rated_bar * Decimal("1.25") if divers or every_piece_at_125 else max(rated_bar, Decimal(2))
-    leak = f"at most {LIMIT_UG_A_MINUTE:.0f} µg of air a minute"
-    return [
-        PlannedTest(TightnessTest.LOOK, None, None, "crown home, glass and back whole"),
-        PlannedTest(TightnessTest.DRY_VACUUM, Decimal("-0.7"), Decimal(1), leak),
-        PlannedTest(TightnessTest.DRY_PRESSURE, Decimal(2), Decimal(1), leak),
-        PlannedTest(TightnessTest.WATER, water_bar, Decimal(120) if divers else Decimal(10), "no water and no bubbles"),
-        PlannedTest(TightnessTest.CONDENSATION, None, Decimal(1), "no fog inside the glass"),
-    ]
+    at_125 = divers or practice.every_piece_at_125
+    water_bar = rated_bar * Decimal("1.25") if at_125 else max(rated_bar, Decimal(2))
+    plan = [PlannedTest(TightnessTest.LOOK, None, None)]
+    if practice.vacuum_first:
+        plan.append(PlannedTest(TightnessTest.DRY_VACUUM, VACUUM_BAR, Decimal(1)))
+    plan.append(PlannedTest(TightnessTest.DRY_PRESSURE, DRY_BAR, Decimal(1)))
+    if divers or not practice.water_for_divers_alone:
+        plan.append(PlannedTest(TightnessTest.WATER, water_bar, Decimal(120 if divers else 10)))
+        plan.append(PlannedTest(TightnessTest.CONDENSATION, None, Decimal(1)))
+    return plan
 
 
-class WetBeforeDryError(ValueError):
+class OutOfOrderError(ValueError):
+    """A result that the tests before it do not allow."""
+
+
+class WetBeforeDryError(OutOfOrderError):
     """A result in water without passed dry tests before it is refused: a leak found in air costs a gasket, one found
     in water a movement."""
 
 
-def next_test(results: list[tuple[TightnessTest, bool]]) -> TightnessTest | None:
-    """The next test after results in the order they were made, or None: all passed, or the last one failed.
+class RunOverError(OutOfOrderError):
+    """A test after a failed or the last one: the piece is mended, and the tests begin again in air."""
 
-    Raises WetBeforeDryError for a result in water, or of condensation, that no passed dry tests came before.
+
+def next_test(plan: Sequence[TightnessTest], results: Sequence[tuple[TightnessTest, bool]]) -> TightnessTest | None:
+    """The next test of a plan after results in the order they were made; None: all passed, or the last one failed.
+
+    Raises WetBeforeDryError for water before a passed dry test, RunOverError for a test after a failed or the last
+    one, and OutOfOrderError for any other that is not the next of the plan.
     """
-    passed: set[TightnessTest] = set()
-    for test, ok in results:
-        missing = [dry for dry in DRY if dry not in passed]
-        if test not in DRY and missing:
-            raise WetBeforeDryError(f"{test} came before a passed {missing[0]}")
-        passed = passed | {test} if ok else passed - {test}
-    if results and not results[-1][1]:
-        return None
-    return next((test for test in TightnessTest if test not in passed), None)
-
-
-def what_next(failed: TightnessTest) -> str:
-    """What a failed test asks for."""
-    return {
-        TightnessTest.LOOK: "Push or screw the crown home, replace what is broken, and look again.",
-        TightnessTest.DRY_VACUUM: "Find the leak: gaskets of crown, back, glass and pushers. No water until it passes dry.",
-        TightnessTest.DRY_PRESSURE: "Take the movement out, then look for bubbles from the bare case. No water until it passes dry.",
-        TightnessTest.WATER: "Open it at once, dry the movement, replace the gaskets, and begin again in air.",
-        TightnessTest.CONDENSATION: "Open it at once: there is moisture inside. Dry it, replace the gaskets, begin again in air.",
-    }[failed]
+    left = list(plan)
+    failed: TightnessTest | None = None
+    for test, passed in results:
+        if test in WET and any(one not in WET for one in left):
+            raise WetBeforeDryError(f"{test} came before a passed {left[0]}")
+        if failed:
+            raise RunOverError(f"{test} came after a failed {failed}")
+        if not left:
+            raise RunOverError(f"{test} came after the last test")
+        if test is not left[0]:
+            raise OutOfOrderError(f"{test} came where {left[0]} is next")
+        if passed:
+            left.pop(0)
+        else:
+            failed = test
+    return None if failed or not left else left[0]

@@ -83,10 +83,11 @@ def chart_of(
     limit_text: str,
     trend: Trend | None,
     days: Sequence[tuple[str, date, str]],
+    unit: str = "°",
 ) -> Chart:
     """The chart from the start of the interval on.
 
-    `visits`: a day and degrees each, at least one. `trend`: only one whose slope can be told from none. `days`: what
+    `visits`: a day and a value each, at least one; `unit` stands beside the levels. `trend`: only one whose slope can be told from none. `days`: what
     the style sheet calls each, the day, and what is written above it; at most two.
     """
     last_visit = visits[-1][0]
@@ -120,7 +121,7 @@ def chart_of(
         right=WIDTH - RIGHT,
         top=TOP,
         bottom=HEIGHT - BOTTOM,
-        levels=tuple(Mark(LEFT - 8, y(level), f"{level:g}°", "end") for level in levels),
+        levels=tuple(Mark(LEFT - 8, y(level), f"{level:g}{unit}", "end") for level in levels),
         years=tuple(Mark(x(day.toordinal()), HEIGHT - 10, str(day.year)) for day in _years(*ends)),
         visits=tuple(Mark(x(day.toordinal()), y(value), f"{value:g}") for day, value in visits),
         figures=len(visits) <= MOST_FIGURES,

@@ -10,15 +10,16 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from service_center.book.models import Calibre
 from service_center.measurements import report
-from service_center.measurements.queries import limits_of
+from service_center.measurements.queries import judging_of
 from service_center.measurements.rules.files import BadFileError, timing_sheet
-from service_center.measurements.rules.limits import HOUSE_LIMITS, Verdict, verdicts_on
+from service_center.measurements.rules.limits import HOUSE_JUDGING, Verdict, verdicts_on
 
 ABOUT = """Works out the figures of a timing sheet and judges them by the limits of a calibre, or the house's.
 
 FILE.csv has the columns position (CH, CB or FH, 3H, 6H, 9H, 12H), wind (full, 24h), rate (s/d, plus gains), amplitude
 (degrees) and beat_error (ms, half the difference of the two beats); an empty cell was not read. An impossible reading
-refuses the sheet, one line on stderr for each (exit 2); an unusual one is a warning on stderr.
+refuses the sheet, one line on stderr for each (exit 2); an unusual one is a warning on stderr. With a calibre that is
+judged in some positions alone, readings in the others decide no verdict.
 
 Example:
   python manage.py evaluate_timing sheet.csv --calibre FH-21 --json > figures.json
@@ -40,12 +41,12 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         file: Path = options["file"]
-        limits = HOUSE_LIMITS
+        judging = HOUSE_JUDGING
         if options["calibre"] is not None:
             calibre = Calibre.objects.filter(code=options["calibre"]).first()
             if calibre is None:
                 raise CommandError(f'--calibre: there is no calibre "{options["calibre"]}" in the book', returncode=2)
-            limits = limits_of(calibre)
+            judging = judging_of(calibre)
         try:
             readings, unusual = timing_sheet(file.read_bytes(), str(file))
         except OSError as error:
@@ -56,7 +57,7 @@ class Command(BaseCommand):
             sys.exit(2)
         for fault in unusual:
             self.stderr.write(f"warning: {fault}")
-        verdicts = verdicts_on(readings, limits)
+        verdicts = verdicts_on(readings, judging)
         if options["json"]:
             self.stdout.write(json.dumps(report.timing_report(readings, verdicts)))
             return

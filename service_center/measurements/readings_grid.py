@@ -1,6 +1,6 @@
-"""The grid of readings on the drop-off form: a cell for each wind state, position and value."""
+"""The grid of readings on a form: a cell for each wind state, position and value."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -57,19 +57,28 @@ class ReadingField(forms.CharField):
 
 
 @dataclass(frozen=True, slots=True)
+class Cell:
+    """One value of a row, and what asks for a second look at it."""
+
+    field: forms.BoundField
+    questions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
     """One position of the grid: its symbol, where the crown points, and its cells."""
 
     position: str
     direction: str
-    cells: list[forms.BoundField]
+    cells: list[Cell]
 
 
 class Grid:
-    """The cells of a form, by wind state and position."""
+    """The cells of a form, by wind state and position. `questions` are what the checked form found unlikely."""
 
-    def __init__(self, form: forms.Form) -> None:
-        self.form = form
+    def __init__(self, form: forms.Form, *, crown_at: int) -> None:
+        self.form, self.crown_at = form, crown_at
+        self.questions: list[Problem] = []
 
     @staticmethod
     def name(wind: str, position: str, value: str) -> str:
@@ -82,8 +91,15 @@ class Grid:
 
     def rows(self, wind: Wind) -> Iterator[Row]:
         for position in POSITIONS:
-            cells = [self.form[self.name(wind, position, value)] for value in VALUES]
-            yield Row(position, crown_direction(position), cells)
+            cells = [
+                Cell(self.form[self.name(wind, position, value)], self._asked(wind, position, value))
+                for value in VALUES
+            ]
+            yield Row(position, crown_direction(position, self.crown_at), cells)
+
+    def _asked(self, wind: Wind, position: str, value: str) -> tuple[str, ...]:
+        place = (wind.value, position, value)
+        return tuple(one.reason for one in self.questions if (one.wind, one.position, one.field) == place)
 
     def full(self) -> Iterator[Row]:
         return self.rows(Wind.FULL)
@@ -93,11 +109,12 @@ class Grid:
 
     def wrong(self) -> list[forms.BoundField]:
         """Cells with errors, in the order of the grid."""
-        return [cell for wind in GRID_WINDS for row in self.rows(wind) for cell in row.cells if cell.errors]
+        cells = (cell.field for wind in GRID_WINDS for row in self.rows(wind) for cell in row.cells)
+        return [field for field in cells if field.errors]
 
     def later_is_filled(self) -> bool:
         """Whether anything was typed into the second wind state, so that it is shown open."""
-        return any(cell.value() for row in self.after_24h() for cell in row.cells)
+        return any(cell.field.value() for row in self.after_24h() for cell in row.cells)
 
     def readings(self, data: dict[str, Any]) -> list[Reading]:
         """The readings that were typed; positions left empty are not read."""
@@ -110,7 +127,7 @@ class Grid:
         return found
 
 
-def add_grid_fields(form: forms.Form) -> Grid:
+def add_grid_fields(form: forms.Form, *, crown_at: int = 3) -> Grid:
     """Put the cells on a form."""
     winds = {Wind.FULL: _("full wind"), Wind.AFTER_24H: _("24 h")}
     for wind in GRID_WINDS:
@@ -118,4 +135,15 @@ def add_grid_fields(form: forms.Form) -> Grid:
             for value, label in VALUES.items():
                 field = ReadingField(value=value, label=f"{label}, {position}, {winds[wind]}")
                 form.fields[Grid.name(wind, position, value)] = field
-    return Grid(form)
+    return Grid(form, crown_at=crown_at)
+
+
+def cells_of(readings: Iterable[Reading]) -> dict[str, str]:
+    """Readings as the grid's cells, to begin a form with."""
+    found = {}
+    for one in readings:
+        for value in VALUES:
+            number = getattr(one, value)
+            if number is not None:
+                found[Grid.name(one.wind, one.position, value)] = f"{number:f}"
+    return found

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from uuid import UUID
 
 from django.db import transaction
 
@@ -29,19 +30,32 @@ def record_sheet(
     by: Staff | None,
     instrument: str = "",
     lift_angle_deg: Decimal | None = None,
+    temperature_c: Decimal | None = None,
+    whole_beat_error: bool = False,
     remark: str = "",
+    form_key: UUID | None = None,
 ) -> models.TimingSheet:
-    """Keep one sitting at the timing machine. Raises ImpossibleReadingsError, and then keeps nothing."""
+    """Keep one sitting at the timing machine. Raises ImpossibleReadingsError, and then keeps nothing.
+
+    `whole_beat_error`: the machine showed the whole difference of the two beats; half of it is the usual definition.
+    A form sent twice (same `form_key`) is one sheet: the first is given back.
+    """
+    before = models.TimingSheet.objects.filter(form_key=form_key).first() if form_key else None
+    if before:
+        return before
     if not readings:
         raise ValueError("a timing sheet needs at least one reading")
-    return _keep(
+    return keep(
         models.TimingSheet(
             piece=piece,
             taken_on=taken_on,
             taken_by=by,
             instrument=instrument,
             lift_angle_deg=lift_angle_deg,
+            temperature_c=temperature_c,
+            whole_beat_error=whole_beat_error,
             remark=remark,
+            form_key=form_key,
         ),
         readings,
     )
@@ -63,13 +77,15 @@ def correct_sheet(
     locked = models.TimingSheet.objects.select_for_update().get(pk=wrong.pk)
     if locked.corrections.exists():
         raise SheetCorrectedBeforeError(str(wrong.pk))
-    return _keep(
+    return keep(
         models.TimingSheet(
             piece_id=wrong.piece_id,
             taken_on=taken_on,
             taken_by=by,
             instrument=wrong.instrument,
             lift_angle_deg=wrong.lift_angle_deg,
+            temperature_c=wrong.temperature_c,
+            whole_beat_error=wrong.whole_beat_error,
             remark=remark,
             voids=wrong,
         ),
@@ -77,7 +93,8 @@ def correct_sheet(
     )
 
 
-def _keep(sheet: models.TimingSheet, readings: Sequence[Reading]) -> models.TimingSheet:
+def keep(sheet: models.TimingSheet, readings: Sequence[Reading]) -> models.TimingSheet:
+    """Write a sheet and its readings, as read. Raises ImpossibleReadingsError, and then keeps nothing."""
     problems = impossible(readings)
     if problems:
         raise ImpossibleReadingsError(problems)

@@ -1,0 +1,193 @@
+"""A timing sheet: the grid, how the machine was set, and two ways to fill the grid without typing."""
+
+from datetime import date
+from decimal import Decimal
+from hashlib import sha256
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.http import QueryDict
+from django.utils.translation import gettext_lazy as _
+
+from service_center.bench.actions import Sitting
+from service_center.book.models import Piece
+from service_center.measurements.models import MachineFile
+from service_center.measurements.queries import mapping_of
+from service_center.measurements.readings_grid import Grid, add_grid_fields, cells_of, decimal_or_none
+from service_center.measurements.rules import Problem, Wind, impossible, unlikely
+from service_center.measurements.rules.files import BadFileError
+from service_center.measurements.rules.limits import Judging
+from service_center.measurements.rules.machine_file import readings_in
+from service_center.measurements.rules.pasted import UnreadableLineError, rows_in
+from service_center.pieces.forms import DAY_REFUSED
+from service_center.pieces.rules import day_refused
+
+WIND_CHOICES = [(Wind.FULL.value, _("full wind")), (Wind.AFTER_24H.value, _("24 h later"))]
+BEAT_ERROR_CHOICES = [("half", _("half the difference of the two beats")), ("whole", _("the whole difference"))]
+
+
+def lift_angle(text: str) -> Decimal | None:
+    """A lift angle as people write it. ValidationError outside 20 to 90 degrees."""
+    angle = decimal_or_none(text)
+    if angle is not None and not 20 <= angle <= 90:
+        raise forms.ValidationError(_("A lift angle lies between 20 and 90 degrees."))
+    return angle
+
+
+class SheetForm(forms.Form):
+    """One sitting. Whatever is wrong, everything that was typed stays; what is unlikely is asked for once more."""
+
+    form_key = forms.UUIDField(widget=forms.HiddenInput)
+    taken_on = forms.DateField(label=_("Taken on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    instrument = forms.CharField(label=_("Timing machine"), required=False, max_length=100)
+    lift_angle_deg = forms.CharField(label=_("Lift angle it was set to (degrees)"), required=False, max_length=8)
+    temperature_c = forms.CharField(label=_("Temperature (°C)"), required=False, max_length=8)
+    beat_error_is = forms.ChoiceField(label=_("Beat error as the machine shows it"), choices=BEAT_ERROR_CHOICES)
+    remark = forms.CharField(
+        label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    looked_again = forms.CharField(required=False, max_length=64)
+    pasted = forms.CharField(
+        label=_("Lines from a spreadsheet"),
+        help_text=_(
+            "Position, rate, amplitude, beat error on each line; six lines without positions are the grid's own."
+        ),
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
+    )
+    machine_file = forms.ModelChoiceField(
+        label=_("Kind of file"), queryset=MachineFile.objects.order_by("name"), required=False, empty_label=None
+    )
+    file = forms.FileField(label=_("File from the timing machine"), required=False)
+    fill_wind = forms.ChoiceField(label=_("They were read at"), choices=WIND_CHOICES, required=False)
+
+    def __init__(
+        self,
+        data: QueryDict | None = None,
+        files: Any = None,
+        *,
+        piece: Piece,
+        judging: Judging,
+        as_of: date,
+        initial: dict[str, Any] | None = None,
+    ) -> None:
+        calibre = piece.model.calibre if piece.model else None
+        angle = calibre.lift_angle_deg if calibre else None
+        begun = {
+            "form_key": uuid4(),
+            "taken_on": as_of,
+            "lift_angle_deg": "" if angle is None else f"{angle.normalize():f}",
+            "beat_error_is": "half",
+        }
+        super().__init__(data, files, initial={**begun, **(initial or {})})
+        self.piece, self.as_of = piece, as_of
+        self.fields["taken_on"].widget.attrs["max"] = as_of.isoformat()
+        self.grid: Grid = add_grid_fields(self, crown_at=judging.crown_at)
+        self.questions: list[Problem] = []
+        self.confirmed = False
+
+    def clean_taken_on(self) -> date:
+        day: date = self.cleaned_data["taken_on"]
+        refused = day_refused(day, made_on=self.piece.made_on, as_of=self.as_of)
+        if refused:
+            raise forms.ValidationError(DAY_REFUSED[refused])
+        return day
+
+    def clean_lift_angle_deg(self) -> Decimal | None:
+        return lift_angle(self.cleaned_data["lift_angle_deg"])
+
+    def clean_temperature_c(self) -> Decimal | None:
+        value = decimal_or_none(self.cleaned_data["temperature_c"])
+        if value is not None and not -20 <= value <= 80:
+            raise forms.ValidationError(_("A bench's temperature lies between -20 and 80 °C."))
+        return value if value is None else round(value, 1)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        readings = self.grid.readings(data)
+        problems = impossible(readings)
+        for problem in problems:
+            self.add_error(self.grid.field_name(problem), problem.reason)
+        if not readings and not self.grid.wrong():
+            self.add_error(None, _("The grid is empty: a sheet needs at least one reading."))
+        self.questions = self.grid.questions = [] if problems else unlikely(readings)
+        data["readings"] = readings
+        self.confirmed = data.get("looked_again") == self.questioned()
+        if self.questions and not self.confirmed:
+            self.add_error(None, _("Some readings are unusual. Look at them again, then confirm or correct them."))
+        return data
+
+    def questioned(self) -> str:
+        """What a confirmation speaks of: other values ask anew."""
+        return sha256(repr(self.cleaned_data["readings"]).encode()).hexdigest()
+
+    def sitting(self) -> Sitting:
+        """The checked values, as `actions.record_sheet` takes them."""
+        data = self.cleaned_data
+        return Sitting(
+            readings=data["readings"],
+            taken_on=data["taken_on"],
+            instrument=data["instrument"],
+            lift_angle_deg=data["lift_angle_deg"],
+            temperature_c=data["temperature_c"],
+            whole_beat_error=data["beat_error_is"] == "whole",
+            remark=data["remark"],
+        )
+
+
+class CannotFillError(ValueError):
+    """The lines or the file fill no grid; each reason in words."""
+
+    def __init__(self, reasons: list[str]) -> None:
+        self.reasons = reasons
+        super().__init__("; ".join(reasons))
+
+
+def filled_from_lines(data: QueryDict) -> dict[str, str]:
+    """The grid's cells that pasted lines fill. Raises CannotFillError."""
+    try:
+        rows = rows_in(data.get("pasted", ""), _wind(data))
+    except UnreadableLineError as error:
+        raise CannotFillError([str(error)]) from error
+    if not rows:
+        raise CannotFillError([str(_("There are no lines with readings."))])
+    columns = ("rate", "amplitude", "beat_error")
+    return {
+        Grid.name(row.wind, row.position, column): cell
+        for row in rows
+        for column, cell in zip(columns, row.cells, strict=False)
+        if cell
+    }
+
+
+def filled_from_file(data: QueryDict, name: str, content: bytes | None) -> dict[str, str]:
+    """The grid's cells, and the machine's beat-error definition, that an uploaded file fills. Raises CannotFillError."""
+    chosen = data.get("machine_file", "")
+    kept = MachineFile.objects.filter(pk=int(chosen)).first() if chosen.isascii() and chosen.isdigit() else None
+    if kept is None:
+        raise CannotFillError([str(_("Choose which kind of file it is; the desk sets them up."))])
+    if content is None:
+        raise CannotFillError([str(_("No file was sent."))])
+    try:
+        readings = readings_in(content, name[:80], mapping_of(kept), wind=_wind(data))
+    except BadFileError as bad:
+        raise CannotFillError([str(fault) for fault in bad.faults[:12]]) from bad
+    definition = {"beat_error_is": "whole" if kept.whole_beat_error else "half", "instrument": kept.name}
+    return {**cells_of(readings), **definition}
+
+
+def _wind(data: QueryDict) -> Wind:
+    return Wind.AFTER_24H if data.get("fill_wind") == Wind.AFTER_24H else Wind.FULL
+
+
+class LiftAngleForm(forms.Form):
+    """The lift angle the machine should have been set to."""
+
+    right = forms.CharField(label=_("The right lift angle (degrees)"), max_length=8)
+
+    def clean_right(self) -> Decimal:
+        angle = lift_angle(self.cleaned_data["right"])
+        if angle is None:
+            raise forms.ValidationError(_("Write the angle in degrees."))
+        return angle

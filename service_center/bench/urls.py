@@ -1,0 +1,23 @@
+"""Addresses of the bench: what is measured at a piece, and what the house sets for it."""
+
+from django.urls import URLPattern, path
+
+from service_center.bench.views import house, papers, sheets, tightness
+
+app_name = "bench"
+OF_A_PIECE = "pieces/<int:pk>"
+urlpatterns: list[URLPattern] = [
+    path(f"{OF_A_PIECE}/measurements/", sheets.measurements, name="measurements"),
+    path(f"{OF_A_PIECE}/measurements/new/", sheets.new_sheet, name="new_sheet"),
+    path(f"{OF_A_PIECE}/measurements/compare/", sheets.compare, name="compare"),
+    path(f"{OF_A_PIECE}/measurements/<int:sheet>/", sheets.sheet, name="sheet"),
+    path(f"{OF_A_PIECE}/measurements/<int:sheet>/lift-angle/", sheets.correct_lift_angle, name="correct_lift_angle"),
+    path(f"{OF_A_PIECE}/tightness/", tightness.tightness, name="tightness"),
+    path(f"{OF_A_PIECE}/reserve/", tightness.reserve, name="reserve"),
+    path(f"{OF_A_PIECE}/service-report/<int:drop_off>/", papers.service_report, name="service_report"),
+    path("bench/", house.bench_settings, name="settings"),
+    path("bench/calibres/<int:pk>/", house.judging, name="judging"),
+    path("bench/files/new/", house.new_machine_file, name="new_machine_file"),
+    path("bench/files/<int:pk>/", house.machine_file, name="machine_file"),
+    path("bench/chronometer/", house.chronometer, name="chronometer"),
+]
