@@ -14,7 +14,7 @@ from service_center.letters.models import StoppedAddress
 from service_center.letters.rules.handing import pause_after, verdict
 from service_center.letters.rules.links import SECRET_BYTES
 from service_center.letters.rules.words import LetterState
-from service_center.letters.smtp import Line, MailServer, NoLine
+from service_center.letters.smtp import Line, MailServer, NoLine, on_the_wire
 from service_center.owner_pages.models import Notice
 from service_center.owner_pages.notice_mail import as_mail
 from service_center.owner_pages.rules import CONFIRM, NoticeKind, hash_secret
@@ -96,7 +96,7 @@ def _claim(now: datetime) -> Claim | None:
 def _hand_over(line: Line, one: Claim) -> LetterState:
     mine = Notice.objects.filter(pk=one.notice.pk, attempt=one.notice.attempt)
     try:
-        message = as_mail(one.notice, to=one.to, secret=one.secret)
+        message = on_the_wire(as_mail(one.notice, to=one.to, secret=one.secret))
     except Exception:
         # Whatever a record brought in: the ones behind must not wait for it.
         logger.exception("Notice %s could not be written", one.notice.pk)
