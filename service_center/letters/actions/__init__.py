@@ -4,6 +4,9 @@ from service_center.letters.actions.after_restore import HeldBack, Replayed, go_
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt
 from service_center.letters.actions.ending import end_reminders
+from service_center.letters.actions.grounds import note_existing_customers, note_ground
+from service_center.letters.actions.held_rounds import AlreadyDecided, let_round_go, take_round_back
+from service_center.letters.actions.planning import PlannedDay, plan_invitations
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
@@ -11,10 +14,12 @@ from service_center.letters.actions.sending import SendResult, send_for_a_while,
 from service_center.letters.actions.ticking import tick
 
 __all__ = [
+    "AlreadyDecided",
     "HeldBack",
     "InvalidAnswer",
     "Looked",
     "NotInThatState",
+    "PlannedDay",
     "Replayed",
     "RoundResult",
     "SendResult",
@@ -23,6 +28,10 @@ __all__ = [
     "end_reminders",
     "go_on",
     "hold_waiting",
+    "let_round_go",
+    "note_existing_customers",
+    "note_ground",
+    "plan_invitations",
     "read_calls",
     "read_returned",
     "record_answer",
@@ -33,6 +42,7 @@ __all__ = [
     "send_waiting",
     "settle_doubt",
     "take_call",
+    "take_round_back",
     "tick",
     "write_again",
 ]

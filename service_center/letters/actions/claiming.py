@@ -127,7 +127,7 @@ def _with_links(letters: Sequence[Letter], now: datetime) -> list[Claim]:
 
 def _as_they_go(letters: Sequence[Letter]) -> dict[int, list[GoneReminder]]:
     living: dict[int, list[GoneReminder]] = defaultdict(list)
-    fields = ("letter_id", "piece__serial", "kind", "starts_on", "step", "due_on")
+    fields = ("letter_id", "piece__serial", "kind", "starts_on", "step", "due_on", "year")
     for letter, *key in Reminder.objects.filter(letter__in=letters, ended_on=None).values_list(*fields):
         living[letter].append(GoneReminder(*key))
     return living
@@ -181,7 +181,10 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> list[Letter]:
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller
     owner = letter.owner
-    reason = out_of_reach(has_owner=True, letters=owner.letters, email=owner.email, stopped=stopped, held="")
+    # The ground was there when the letter was written, and grounds are only ever added.
+    reason = out_of_reach(
+        has_owner=True, letters=owner.letters, has_ground=True, email=owner.email, stopped=stopped, held=""
+    )
     if reason:
         return reason.value
     return "" if one_address(owner.email) else "no_email"
