@@ -17,7 +17,7 @@ PLACES = [
     ("intake:find", _("Take in")),
     ("intake:drop_offs", _("Taken in")),
     ("intervals:due_list", _("Due")),
-    ("letters:letters", _("Letters")),
+    ("letters:desk", _("Letters")),
     ("exchange:import_book", _("Book")),
     ("demo:mailbox", _("Mail")),
 ]

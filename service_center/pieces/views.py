@@ -20,7 +20,10 @@ from service_center.guarantee.queries import decision_of
 from service_center.intervals.queries import due_of
 from service_center.intervals.rules import because, state_on
 from service_center.letters.bounce_words import why_stopped
+from service_center.letters.desk_words import GROUNDS
 from service_center.letters.queries.bounces import alarm, stop_of
+from service_center.letters.queries.grounds import latest_ground
+from service_center.letters.rules.words import Ground
 from service_center.pieces import actions, queries, wording
 from service_center.pieces.forms import EntryForm, HandBackForm, StrikeForm
 from service_center.pieces.timeline import timeline
@@ -107,6 +110,8 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
         "timeline": timeline(one),
         "stopped": (stopped := stop_of(one.owner.email) if one.owner else None),
         "why_stopped": why_stopped(stopped) if stopped else "",
+        "ground": (ground := latest_ground(one.owner) if one.owner else None),
+        "ground_name": GROUNDS[Ground(ground.ground)] if ground else "",
         "works": staff.role in WORK,
         "reads_letters": staff.role in DESK,
         "takes_in": staff.role in COUNTER and one.place == Place.OWNER,

@@ -48,7 +48,12 @@ LETTER_STATES: Words = {
     LetterState.HELD: _("Held"),
     LetterState.ENDED: _("Ended"),
 }
-STEPS: Words = {Step.INVITATION: _("Invitation"), Step.NUDGE: _("Second letter")}
+STEPS: Words = {
+    Step.INVITATION: _("Invitation"),
+    Step.NUDGE: _("Second letter"),
+    Step.LAST: _("Last letter"),
+    Step.YEARLY: _("Yearly letter"),
+}
 ANSWERS: Words = {
     AnswerChoice.BOOKED: _("A visit was booked"),
     AnswerChoice.NOT_NOW: _("Not now"),

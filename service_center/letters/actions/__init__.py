@@ -7,6 +7,14 @@ from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.grounds import note_existing_customers, note_ground
 from service_center.letters.actions.held_rounds import AlreadyDecided, let_round_go, take_round_back
 from service_center.letters.actions.planning import PlannedDay, plan_invitations
+from service_center.letters.actions.reaching import (
+    NothingToSay,
+    NotPrepared,
+    links_on_paper,
+    note_reached,
+    prepare,
+    put_back,
+)
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
@@ -19,6 +27,8 @@ __all__ = [
     "InvalidAnswer",
     "Looked",
     "NotInThatState",
+    "NotPrepared",
+    "NothingToSay",
     "PlannedDay",
     "Replayed",
     "RoundResult",
@@ -29,9 +39,13 @@ __all__ = [
     "go_on",
     "hold_waiting",
     "let_round_go",
+    "links_on_paper",
     "note_existing_customers",
     "note_ground",
+    "note_reached",
     "plan_invitations",
+    "prepare",
+    "put_back",
     "read_calls",
     "read_returned",
     "record_answer",

@@ -51,16 +51,16 @@ def selections(as_of: date, days: StepDays = HOUSE_DAYS) -> list[QuerySet[DueDat
     """Due dates for which some step's day has come, a selection a step and kind."""
     started = DueDate.objects.filter(starts_on__isnull=False)
     overhauls, checks = started.filter(kind=ServiceKind.OVERHAUL), started.filter(kind=ServiceKind.TIGHTNESS)
-    checks = _not_absorbed(checks, as_of, days)
+    checks = not_absorbed(checks, as_of, days)
     before_due = as_of + timedelta(days=days.invite_before_due)
     planned = PlannedInvitation.objects.filter(
         piece=OuterRef("piece"), starts_on=OuterRef("starts_on"), invite_on__lte=as_of
     )
     return [
-        _not_invited(overhauls.filter(opens_on__lte=as_of, due_on__lte=before_due)),
-        _not_invited(overhauls.filter(Exists(planned), opens_on__lte=as_of, due_on__gt=before_due)),
-        _not_invited(overhauls.filter(owed_since__lte=as_of, due_on__gt=before_due)),
-        _not_invited(checks.filter(Q(opens_on__lte=as_of) | Q(owed_since__lte=as_of))),
+        not_invited(overhauls.filter(opens_on__lte=as_of, due_on__lte=before_due)),
+        not_invited(overhauls.filter(Exists(planned), opens_on__lte=as_of, due_on__gt=before_due)),
+        not_invited(overhauls.filter(owed_since__lte=as_of, due_on__gt=before_due)),
+        not_invited(checks.filter(Q(opens_on__lte=as_of) | Q(owed_since__lte=as_of))),
         _to_nudge(overhauls, as_of, days),
         _to_nudge(checks, as_of, days),
         _last_letters(overhauls, as_of, days),
@@ -68,11 +68,11 @@ def selections(as_of: date, days: StepDays = HOUSE_DAYS) -> list[QuerySet[DueDat
     ]
 
 
-def _not_invited(rows: QuerySet[DueDate]) -> QuerySet[DueDate]:
+def not_invited(rows: QuerySet[DueDate]) -> QuerySet[DueDate]:
     return rows.filter(~Exists(Reminder.objects.filter(step=Step.INVITATION, **OF_INTERVAL)))
 
 
-def _not_absorbed(checks: QuerySet[DueDate], as_of: date, days: StepDays) -> QuerySet[DueDate]:
+def not_absorbed(checks: QuerySet[DueDate], as_of: date, days: StepDays) -> QuerySet[DueDate]:
     """Without pieces whose overhaul is invited, or planned soon: then it takes the check along.
 
     An owed test is left in: it does not wait for an overhaul of next month. What an owner asked back is asked back for
@@ -94,14 +94,14 @@ def _to_nudge(rows: QuerySet[DueDate], as_of: date, days: StepDays) -> QuerySet[
     """Invited long enough ago, with nothing after it and no answer that settles it."""
     followed = Reminder.objects.filter(step__in=[Step.NUDGE, Step.YEARLY], **OF_INTERVAL)
     invited = _sent(Step.INVITATION, as_of - timedelta(days=days.nudge_after))
-    return rows.filter(Exists(invited.exclude(_said_since(SETTLES_NUDGE))), ~Exists(followed))
+    return rows.filter(Exists(invited.exclude(said_since(SETTLES_NUDGE))), ~Exists(followed))
 
 
 def _last_letters(overhauls: QuerySet[DueDate], as_of: date, days: StepDays) -> QuerySet[DueDate]:
     """Closed, nudged long enough ago, and no last letter yet."""
     followed = Reminder.objects.filter(step=Step.LAST, **OF_INTERVAL)
     nudged = _sent(Step.NUDGE, as_of - timedelta(days=days.last_after))
-    nudged = nudged.exclude(_said_since([AnswerChoice.DONE_ELSEWHERE]))
+    nudged = nudged.exclude(said_since([AnswerChoice.DONE_ELSEWHERE]))
     return overhauls.filter(Exists(nudged), ~Exists(followed), closes_on__lte=as_of)
 
 
@@ -127,7 +127,7 @@ def _sent(step: Step, by: date) -> QuerySet[Reminder]:
     return Reminder.objects.filter(step=step, letter__state=LetterState.SENT, letter__planned_on__lte=by, **OF_INTERVAL)
 
 
-def _said_since(choices: Collection[AnswerChoice]) -> Exists:
+def said_since(choices: Collection[AnswerChoice]) -> Exists:
     """Of a reminder: an answer on a later day than its letter's settles it, and no "not now" came after.
 
     One of the letter's own day is left to the rules, which know in which zone that day was.

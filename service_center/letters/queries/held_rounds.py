@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
+from service_center.book.rules import ServiceKind
 from service_center.letters.models import Letter, Reminder, Round
 from service_center.letters.rules.unusual import ROUNDS_LOOKED_AT, Before
-from service_center.letters.rules.words import LetterState, RoundDecision
+from service_center.letters.rules.words import LetterState, RoundDecision, Step
 
 EXAMPLES = 12
 COUNTS = Q(unusual="") | Q(decision=RoundDecision.LET_GO)
@@ -17,8 +18,8 @@ COUNTS = Q(unusual="") | Q(decision=RoundDecision.LET_GO)
 class StepCount:
     """How many reminders of a kind and step a round wrote."""
 
-    kind: str
-    step: str
+    kind: ServiceKind
+    step: Step
     reminders: int
 
 
@@ -40,11 +41,16 @@ def held_rounds() -> QuerySet[Round]:
     return Round.objects.filter(Exists(held), finished_at__isnull=False).exclude(unusual="").order_by("-pk")
 
 
+def latest(number: int) -> list[Round]:
+    """The latest rounds that have ended, newest first."""
+    return list(Round.objects.filter(finished_at__isnull=False).order_by("-pk")[:number])
+
+
 def counts_of(one: Round) -> list[StepCount]:
     """What a round's letters remind of, by kind and step."""
     rows = Reminder.objects.filter(letter__round=one, ended_on=None).order_by("kind", "step")
     return [
-        StepCount(kind, step, reminders)
+        StepCount(ServiceKind(kind), Step(step), reminders)
         for kind, step, reminders in rows.values_list("kind", "step").annotate(n=Count("pk"))
     ]
 
