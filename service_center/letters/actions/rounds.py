@@ -20,9 +20,9 @@ from service_center.letters.queries.held_rounds import rounds_before
 from service_center.letters.queries.rounds import (
     OwnerBeforeRound,
     held_for_writing,
-    out_of_reach_today,
+    look_for_owners,
     owners_before_round,
-    owners_with_something_to_come,
+    within_reach,
 )
 from service_center.letters.rules.deciding import Decision, Reason, decide
 from service_center.letters.rules.mornings import round_day
@@ -86,17 +86,16 @@ def _round(as_of: date, this: Round | None, *, may_join: bool) -> RoundResult:
     bring_to(as_of=as_of)
     fault("round_brought")
     result = RoundResult()
-    owners = owners_with_something_to_come(as_of)
+    owners = look_for_owners(as_of, result.not_written.add)
     for at in range(0, len(owners), OWNERS_AT_ONCE):
         with transaction.atomic():
-            some = held_for_writing(owners[at : at + OWNERS_AT_ONCE])
+            ids = owners[at : at + OWNERS_AT_ONCE]
+            some = held_for_writing(ids) if this else within_reach(ids)
             chosen = _decide(owners_before_round(some, as_of), as_of, result, may_join=may_join)
             wrote = write_letters(chosen, as_of, this) if this else _would_write(chosen)
             fault("round_batch")
         result.reminders += wrote.reminders
         result.letters += wrote.letters
-    for one in out_of_reach_today(as_of):
-        result.not_written.add(one)
     return result
 
 

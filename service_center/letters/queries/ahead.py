@@ -8,7 +8,6 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import ExtractDay, ExtractMonth
@@ -23,10 +22,10 @@ from service_center.letters.queries.coming import (
     may_be_written_to,
     not_absorbed,
     not_invited,
-    said_since,
+    sent,
 )
 from service_center.letters.rules.steps import HOUSE_DAYS, StepDays
-from service_center.letters.rules.words import AnswerChoice, LetterState, Step
+from service_center.letters.rules.words import AnswerChoice, Step
 
 SHOWN = 200
 MONTHS_A_YEAR = 12
@@ -113,7 +112,7 @@ def _streams(first: date, last: date, days: StepDays = HOUSE_DAYS) -> list[_Stre
 
 def _nudges(rows: QuerySet[DueDate], kind: ServiceKind, first: date, last: date, days: StepDays) -> _Stream:
     after = timedelta(days=days.nudge_after)
-    out = _sent(Step.INVITATION).exclude(said_since(SETTLES_NUDGE)).values("letter__planned_on")[:1]
+    out = sent(Step.INVITATION, last - after, unless=SETTLES_NUDGE).values("letter__planned_on")[:1]
     followed = Reminder.objects.filter(step__in=[Step.NUDGE, Step.YEARLY], **OF_INTERVAL)
     found = rows.filter(~Exists(followed)).annotate(out=Subquery(out)).filter(out__range=(first - after, last - after))
     return _Stream(kind, Step.NUDGE, found, ("out",), lambda out: out + after)
@@ -121,7 +120,7 @@ def _nudges(rows: QuerySet[DueDate], kind: ServiceKind, first: date, last: date,
 
 def _last_letters(overhauls: QuerySet[DueDate], first: date, last: date, days: StepDays) -> _Stream:
     after = timedelta(days=days.last_after)
-    out = _sent(Step.NUDGE).exclude(said_since([AnswerChoice.DONE_ELSEWHERE])).values("letter__planned_on")[:1]
+    out = sent(Step.NUDGE, last - after, unless=[AnswerChoice.DONE_ELSEWHERE]).values("letter__planned_on")[:1]
     followed = Reminder.objects.filter(step=Step.LAST, **OF_INTERVAL)
     found = overhauls.filter(~Exists(followed), closes_on__lte=last).annotate(out=Subquery(out))
     found = found.filter(Q(closes_on__gte=first) | Q(out__gte=first - after), out__lte=last - after)
@@ -138,7 +137,9 @@ def _yearly(checks: QuerySet[DueDate], first: date, last: date) -> _Stream:
     within = Q(on__range=(begins, ends)) if begins <= ends else Q(on__gte=begins) | Q(on__lte=ends)
     spoken = Reminder.objects.filter(**OF_INTERVAL, letter__planned_on__gte=first)
     found = (
-        checks.filter(Exists(_sent(Step.INVITATION)), ~Exists(spoken), due_on__lte=add_months(last, -MONTHS_A_YEAR))
+        checks.filter(
+            Exists(sent(Step.INVITATION, last)), ~Exists(spoken), due_on__lte=add_months(last, -MONTHS_A_YEAR)
+        )
         .annotate(on=on)
         .filter(within)
     )
@@ -149,8 +150,3 @@ def _yearly(checks: QuerySet[DueDate], first: date, last: date) -> _Stream:
         return day if day >= first else add_months(due_on, MONTHS_A_YEAR * (years + 1))
 
     return _Stream(ServiceKind.TIGHTNESS, Step.YEARLY, found, ("due_on",), day_of)
-
-
-def _sent(step: Step) -> QuerySet[Reminder]:
-    of_interval: dict[str, Any] = OF_INTERVAL
-    return Reminder.objects.filter(step=step, letter__state=LetterState.SENT, **of_interval)

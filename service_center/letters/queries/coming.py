@@ -3,10 +3,12 @@
 Each selection may name too many, never too few; `letters.rules` decides. None of them asks who may be written to.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from datetime import date, timedelta
 from typing import Any
 
+from django.db import connection, transaction
 from django.db.models import (
     DateField,
     Exists,
@@ -18,11 +20,11 @@ from django.db.models import (
     Value,
 )
 from django.db.models.expressions import Combinable
-from django.db.models.functions import ExtractDay, ExtractMonth, ExtractYear, Lower
+from django.db.models.functions import Cast, ExtractDay, ExtractMonth, ExtractYear, Lower
 
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
-from service_center.letters.models import Answer, LetterGround, PlannedInvitation, Reminder, StoppedAddress
+from service_center.letters.models import Answer, Letter, LetterGround, PlannedInvitation, Reminder, StoppedAddress
 from service_center.letters.rules.steps import HOUSE_DAYS, StepDays
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
 
@@ -45,6 +47,20 @@ def wants_letters() -> Q:
 def stopped(email: str) -> QuerySet[StoppedAddress]:
     """The stop of an outer row's address."""
     return StoppedAddress.objects.filter(email=Lower(OuterRef(email)))
+
+
+@contextmanager
+def room_to_work() -> Iterator[None]:
+    """On PostgreSQL, for the selections of a whole book: memory for their joins, and no time spent on compiling them.
+
+    Elsewhere nothing: a transaction of SQLite would keep every writer waiting.
+    """
+    if connection.vendor != "postgresql":
+        yield
+        return
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET LOCAL jit = off; SET LOCAL work_mem = '64MB'")
+        yield
 
 
 def selections(as_of: date, days: StepDays = HOUSE_DAYS) -> list[QuerySet[DueDate]]:
@@ -93,15 +109,14 @@ def not_absorbed(checks: QuerySet[DueDate], as_of: date, days: StepDays) -> Quer
 def _to_nudge(rows: QuerySet[DueDate], as_of: date, days: StepDays) -> QuerySet[DueDate]:
     """Invited long enough ago, with nothing after it and no answer that settles it."""
     followed = Reminder.objects.filter(step__in=[Step.NUDGE, Step.YEARLY], **OF_INTERVAL)
-    invited = _sent(Step.INVITATION, as_of - timedelta(days=days.nudge_after))
-    return rows.filter(Exists(invited.exclude(said_since(SETTLES_NUDGE))), ~Exists(followed))
+    invited = sent(Step.INVITATION, as_of - timedelta(days=days.nudge_after), unless=SETTLES_NUDGE)
+    return rows.filter(Exists(invited), ~Exists(followed))
 
 
 def _last_letters(overhauls: QuerySet[DueDate], as_of: date, days: StepDays) -> QuerySet[DueDate]:
     """Closed, nudged long enough ago, and no last letter yet."""
     followed = Reminder.objects.filter(step=Step.LAST, **OF_INTERVAL)
-    nudged = _sent(Step.NUDGE, as_of - timedelta(days=days.last_after))
-    nudged = nudged.exclude(said_since([AnswerChoice.DONE_ELSEWHERE]))
+    nudged = sent(Step.NUDGE, as_of - timedelta(days=days.last_after), unless=[AnswerChoice.DONE_ELSEWHERE])
     return overhauls.filter(Exists(nudged), ~Exists(followed), closes_on__lte=as_of)
 
 
@@ -116,34 +131,32 @@ def _yearly(checks: QuerySet[DueDate], as_of: date) -> QuerySet[DueDate]:
         )
     )
     return (
-        checks.filter(Exists(_sent(Step.INVITATION, as_of)), due_on__lt=as_of)
+        checks.filter(Exists(sent(Step.INVITATION, as_of)), due_on__lt=as_of)
         .annotate(years=by_now)
         .filter(years__gte=1)
         .filter(~Exists(spoken.filter(years__gte=OuterRef("years"))))
     )
 
 
-def _sent(step: Step, by: date) -> QuerySet[Reminder]:
-    return Reminder.objects.filter(step=step, letter__state=LetterState.SENT, letter__planned_on__lte=by, **OF_INTERVAL)
+def sent(step: Step, by: date, *, unless: Collection[AnswerChoice] = ()) -> QuerySet[Reminder]:
+    """Of a due date: its reminder at a step, where it went out by a day and no answer of some kinds came since.
 
-
-def said_since(choices: Collection[AnswerChoice]) -> Exists:
-    """Of a reminder: an answer on a later day than its letter's settles it, and no "not now" came after.
-
-    One of the letter's own day is left to the rules, which know in which zone that day was.
+    The letter is asked for by its key, for each reminder: by its state it would be asked for among all letters.
     """
-    answers = Answer.objects.filter(piece=OuterRef("piece"), owner=OuterRef("piece__owner"))
+    letters = Letter.objects.filter(pk=OuterRef("letter"), state=LetterState.SENT, planned_on__lte=by)
+    if unless:
+        letters = letters.filter(~_answered(unless))
+    return Reminder.objects.filter(Exists(letters), step=step, **OF_INTERVAL)
+
+
+def _answered(choices: Collection[AnswerChoice]) -> Exists:
+    """Of a reminder's letter: the piece's owner answered so after it went out, and no "not now" came after."""
+    answers = Answer.objects.filter(piece=OuterRef(OuterRef("piece")), owner=OuterRef(OuterRef("piece__owner")))
     taken_back = Answer.objects.filter(
         piece=OuterRef("piece"), owner=OuterRef("owner"), pk__gt=OuterRef("pk"), choice=AnswerChoice.NOT_NOW
     )
-    return Exists(
-        answers.filter(
-            ~Exists(taken_back),
-            choice__in=choices,
-            said_on__gte=OuterRef("letter__planned_on"),
-            recorded_at__gt=OuterRef("letter__sent_at") + timedelta(days=1),
-        )
-    )
+    since = {"said_on__gte": OuterRef("planned_on"), "recorded_at__gt": OuterRef("sent_at")}
+    return Exists(answers.filter(~Exists(taken_back), choice__in=choices, **since))
 
 
 def _as_number(day: "str | ExpressionWrapper[Any]") -> Combinable:
@@ -152,4 +165,6 @@ def _as_number(day: "str | ExpressionWrapper[Any]") -> Combinable:
 
 
 def _whole_years(by: Combinable, since: "str | ExpressionWrapper[Any]") -> "ExpressionWrapper[Any]":
-    return ExpressionWrapper((by - _as_number(since)) / 10_000, output_field=IntegerField())
+    # PostgreSQL's parts of a date are no integers, and their quotient would be no whole number of years.
+    days = Cast(by - _as_number(since), IntegerField())
+    return ExpressionWrapper(days / 10_000, output_field=IntegerField())

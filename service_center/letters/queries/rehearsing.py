@@ -10,7 +10,7 @@ from service_center.book.models import Owner
 from service_center.book.rules import ServiceKind
 from service_center.letters.calendars import working_days
 from service_center.letters.queries.held_rounds import rounds_before
-from service_center.letters.queries.rounds import owners_before_round, owners_with_something_to_come, within_reach
+from service_center.letters.queries.rounds import look_for_owners, owners_before_round, within_reach
 from service_center.letters.rules.deciding import NotWritten, Reason, decide
 from service_center.letters.rules.steps import Planned
 from service_center.letters.rules.unusual import Asked, unusual_day, unusually_many
@@ -43,7 +43,7 @@ class Rehearsal:
 def rehearse(as_of: date) -> Rehearsal:
     """The round of a day from the due dates as they are stored, of the first 2,000 owners. Seven statements for 200."""
     found = Rehearsal()
-    ids = owners_with_something_to_come(as_of)
+    ids = look_for_owners(as_of, lambda _beyond_reach: None)
     found.owners, looked_at = len(ids), ids[:OWNERS_AT_MOST]
     found.looked_at = len(looked_at)
     for at in range(0, len(looked_at), OWNERS_AT_ONCE):

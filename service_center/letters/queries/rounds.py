@@ -1,6 +1,6 @@
 """What a round reads: who may have a letter to come, and all that decides about them."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -12,11 +12,12 @@ from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
 from service_center.letters.calendars import zone_of
 from service_center.letters.models import Answer, Letter, LetterGround, PlannedInvitation, Reminder
-from service_center.letters.queries.coming import ALIVE, may_be_written_to, selections, stopped
+from service_center.letters.queries.coming import ALIVE, room_to_work, selections, stopped
 from service_center.letters.rules.deciding import NotWritten, OwnerSide, OwnersMail, out_of_reach
 from service_center.letters.rules.steps import HOUSE_DAYS, DueService, Reminded, Said, StepDays, day_out
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
 
+ROWS_AT_ONCE = 5_000
 ON_ITS_WAY = (LetterState.HANDING_OVER, LetterState.AT_THE_DOT, LetterState.HELD)
 
 
@@ -30,39 +31,36 @@ class OwnerBeforeRound:
     side: OwnerSide
 
 
-def owners_with_something_to_come(as_of: date, days: StepDays = HOUSE_DAYS) -> list[int]:
-    """The ids of owners within reach for whom a reminder may go out, ascending. A statement a selection."""
-    found: set[int] = set()
-    for rows in selections(as_of, days):
-        owners = rows.filter(may_be_written_to()).order_by().values_list("piece__owner_id", flat=True)
-        found.update(owners.distinct().iterator())
-    return sorted(found)
+def look_for_owners(
+    as_of: date, beyond_reach: Callable[[NotWritten], object], days: StepDays = HOUSE_DAYS
+) -> list[int]:
+    """The ids of owners within reach for whom a reminder may go out, ascending. A statement a selection.
 
-
-def out_of_reach_today(as_of: date, days: StepDays = HOUSE_DAYS) -> Iterator[NotWritten]:
-    """Pieces for which something would go out, but nobody may be written to. Each serial once a selection."""
-    is_stopped, ground = (
-        Exists(stopped("piece__owner__email")),
-        LetterGround.objects.filter(owner=OuterRef("piece__owner")),
-    )
+    `beyond_reach` is told of every piece for which one would go out, and about which nobody may be written to.
+    """
+    is_stopped = Exists(stopped("piece__owner__email"))
+    ground = Exists(LetterGround.objects.filter(owner=OuterRef("piece__owner")))
     fields = (
         "piece__serial", "held", "piece__owner_id", "piece__owner__letters", "piece__owner__email", "stopped", "ground",
     )  # fmt: skip
-    for rows in selections(as_of, days):
-        beyond = rows.exclude(may_be_written_to()).annotate(stopped=is_stopped, ground=Exists(ground))
-        for serial, held, owner, letters, email, bounced, has_ground in (
-            beyond.order_by().values_list(*fields).iterator()
-        ):
-            reason = out_of_reach(
-                has_owner=owner is not None,
-                letters=letters,
-                has_ground=has_ground,
-                email=email or "",
-                stopped=bounced,
-                held=held,
-            )
-            if reason:
-                yield NotWritten(serial, reason)
+    found: set[int] = set()
+    with room_to_work():
+        for selection in selections(as_of, days):
+            rows = selection.annotate(stopped=is_stopped, ground=ground).order_by().values_list(*fields)
+            for serial, held, owner, letters, email, bounced, has_ground in rows.iterator(ROWS_AT_ONCE):
+                reason = out_of_reach(
+                    has_owner=owner is not None,
+                    letters=letters,
+                    has_ground=has_ground,
+                    email=email or "",
+                    stopped=bounced,
+                    held=held,
+                )
+                if reason:
+                    beyond_reach(NotWritten(serial, reason))
+                elif owner:
+                    found.add(owner)
+    return sorted(found)
 
 
 @dataclass(slots=True)
