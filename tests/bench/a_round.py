@@ -87,7 +87,7 @@ def _in_its_stride(letters: int) -> None:
     coming = look_for_owners(AS_OF, lambda _beyond_reach: None)
     step = max(1, len(coming) // letters)
     told = [owner for at, owner in enumerate(coming) if at % step or at // step >= letters]
-    if not told or len(coming) <= 2 * letters:
+    if not told or Letter.objects.exists():
         return
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute("CREATE TEMP TABLE told (owner_id bigint PRIMARY KEY)")
