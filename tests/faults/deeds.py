@@ -18,7 +18,16 @@ from service_center.access.models import Staff
 from service_center.book.models import Owner, Piece
 from service_center.celery import app
 from service_center.letters import actions, compose, doorbell, faults
-from service_center.letters.actions import daily_round, lost, rounds, running, send_for_a_while, settling, tick
+from service_center.letters.actions import (
+    daily_round,
+    lost,
+    note_existing_customers,
+    rounds,
+    running,
+    send_for_a_while,
+    settling,
+    tick,
+)
 from service_center.letters.calendars import working_days
 from service_center.letters.compose_wording import wording_in
 from service_center.letters.models import Letter, Round
@@ -74,6 +83,7 @@ def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_
         OwnerFactory.build(code=f"O{number:05d}", name=f"Ada Winter {number}")
         for number in range(first, first + owners)
     )
+    note_existing_customers(on=sold)
     Piece.objects.bulk_create(
         PieceFactory.build(
             serial=f"FH21-{owner.code}-{at}", owner=owner, boutique=boutique, model=model, sold_on=sold, made_on=None
