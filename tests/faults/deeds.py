@@ -32,6 +32,7 @@ from service_center.letters.calendars import working_days
 from service_center.letters.compose_wording import wording_in
 from service_center.letters.models import Letter, Round
 from service_center.letters.rules.mornings import round_day
+from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import LetterState
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, WatchModelFactory
 
@@ -110,9 +111,10 @@ def no_round_today() -> None:
 
 
 def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE) -> dict[str, int]:
-    """The daily round of an ISO day."""
+    """The daily round of an ISO day, which somebody has looked at: tests leap."""
     rounds.OWNERS_AT_ONCE = owners_at_once
-    result = daily_round(as_of=date.fromisoformat(day), now=datetime(2019, 3, 17, 18, 0, tzinfo=UTC))
+    now = datetime(2019, 3, 17, 18, 0, tzinfo=UTC)
+    result = daily_round(as_of=date.fromisoformat(day), now=now, asked=Asked.CONFIRMED)
     return {"reminders": result.reminders, "letters": result.letters}
 
 
