@@ -63,7 +63,7 @@ def test_the_pieces_page_shows_the_ground(due_piece: Make, client: Client) -> No
     piece = due_piece()
     client.force_login(StaffFactory(role="desk"))
     page = client.get(reverse("pieces:piece", args=[piece.pk])).content.decode()
-    assert "Ground: existing customer, since 2019-05-17." in page
+    assert "Ground: existing customer, since 17 May 2019." in page
 
 
 @pytest.mark.parametrize(
