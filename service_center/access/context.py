@@ -18,6 +18,7 @@ PLACES = [
     ("intake:drop_offs", _("Taken in")),
     ("intervals:due_list", _("Due")),
     ("letters:letters", _("Letters")),
+    ("intake:usual_terms", _("Terms")),
     ("exchange:import_book", _("Book")),
     ("demo:mailbox", _("Mail")),
 ]

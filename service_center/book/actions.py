@@ -6,11 +6,12 @@ from datetime import date, datetime
 from django.db import transaction
 
 from service_center.access.models import Staff
-from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece
+from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece, WatchModel
 from service_center.book.rules import (
     DoneBy,
     EntryKind,
     Place,
+    Status,
     Tightness,
     family_name_key,
     name_key,
@@ -120,3 +121,41 @@ def set_letters(owner: Owner, *, wanted: bool) -> None:
     """Write down whether an owner wants letters."""
     owner.letters = wanted
     owner.save(update_fields=["letters"])
+
+
+@transaction.atomic
+def add_owner(
+    *, name: str, phone: str, email: str, language: str, country: str, time_zone: str, letters: bool | None
+) -> Owner:
+    """Write a new owner, with a code of their own. `letters` None: they were not asked."""
+    return Owner.objects.create(
+        code=f"C-{secrets.token_hex(6)}",
+        name=name,
+        phone=phone,
+        email=email,
+        language=language,
+        country=country,
+        time_zone=time_zone,
+        letters=letters,
+        **owner_keys(name=name, phone=phone),
+    )
+
+
+@transaction.atomic
+def add_piece(
+    *, serial: str, model: WatchModel | None, owner: Owner | None, boutique: Boutique | None, sold_on: date | None
+) -> Piece:
+    """Write a new piece, which is with its owner. Its due dates are the caller's to recompute.
+
+    Raises IntegrityError for a serial that the book has.
+    """
+    return Piece.objects.create(
+        serial=serial,
+        model=model,
+        owner=owner,
+        boutique=boutique,
+        sold_on=sold_on,
+        status=Status.IN_USE.value,
+        place=Place.OWNER.value,
+        **piece_keys(serial),
+    )
