@@ -36,7 +36,7 @@ PARTS: Words = {
     Part.PUSHERS: _("Pushers"),
     Part.CASE: _("Case"),
     Part.LUGS: _("Lugs"),
-    Part.BACK: _("Back"),
+    Part.BACK: _("Case back"),
     Part.STRAP: _("Bracelet or strap"),
     Part.CLASP: _("Clasp"),
     Part.DIAL: _("Dial"),

@@ -1,20 +1,31 @@
 """The counter's pages: finding, taking in, the list; who sees what."""
 
-from datetime import date
+import logging
+from datetime import UTC, date, datetime, time
+from uuid import uuid4
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from service_center.book.models import Piece
-from service_center.intake.models import Draft, DropOff
+from service_center.intake import searches
+from service_center.intake.models import Draft, DropOff, OpeningHours
+from service_center.intake.visits.actions import Wish, book
+from service_center.letters.models import Letter
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
 from tests.intake.conftest import give_back
 
 pytestmark = pytest.mark.django_db
 
 OWNER = "Zenobia Quillfeather"
+
+
+@pytest.fixture(autouse=True)
+def _nobody_has_searched_yet():
+    cache.clear()
 
 
 @pytest.fixture
@@ -126,6 +137,64 @@ def test_a_receipts_number_leads_to_what_was_taken_in(counter, take, piece, here
 def test_nothing_known_says_what_to_do(counter):
     assert "Nothing is known by “&lt;b&gt;”" in find(counter, "<b>").content.decode()
     assert "at least two characters" in find(counter, "F").content.decode()
+
+
+def test_searches_beyond_a_counters_pace_are_refused_for_that_person_alone(counter, other_counter, piece, caplog):
+    for number in range(searches.A_MINUTE):
+        assert find(counter, f"FH21-{number:06}").status_code == 200
+    refused = find(counter, "FH21-000123")
+    assert refused.status_code == 429
+    assert "Wait a minute" in refused.content.decode()
+    assert address(piece) not in refused.content.decode()
+    assert counter.get(address(piece, serial="FH21-000123")).status_code == 429
+    assert "counter search refused" in caplog.text
+    assert find(other_counter, "FH21-000123").status_code == 200
+
+
+def test_a_piece_of_another_boutique_that_was_found_is_written_into_the_log(other_counter, piece, caplog):
+    with caplog.at_level(logging.INFO, logger="service_center.intake.searches"):
+        find(other_counter, "FH21-000123")
+    assert "boutique ELSE, found FH21-000123" in caplog.text
+
+
+# who comes today
+
+
+@pytest.fixture
+def visit(piece, here):
+    OpeningHours.objects.create(boutique=here, weekday=4, opens=time(10), closes=time(12), places=2)
+    letter = Letter.objects.create(
+        owner=piece.owner, language="en", planned_on=date(2026, 5, 4), not_before=datetime(2026, 5, 4, 9, tzinfo=UTC)
+    )
+    wish = Wish(here, date(2026, 6, 12), time(10, 30))
+    return book(letter, [piece], wish, form_key=uuid4(), on=date(2026, 6, 5), now=datetime(2026, 6, 5, 8, tzinfo=UTC))
+
+
+def test_a_piece_that_is_booked_for_today_is_offered_first(signed_in, counter_of, here, piece, visit, time_machine):
+    time_machine.move_to("2026-06-12T09:00:00Z", tick=False)
+    PieceFactory(serial="FH21-000122", boutique=here)
+    client = signed_in("boutique", here.code)
+    first_page = client.get(reverse("intake:find")).content.decode()
+    assert "Booked for today" in first_page
+    assert "10:30" in first_page
+    found = find(client, "FH21-00012").content.decode()
+    assert found.index("FH21-000123") < found.index("FH21-000122")
+    assert "booked for 10:30 today" in found
+    begun = counter_of(client)
+    begun.begin(piece)
+    begun.say_all()
+    begun.sign()
+    visit.refresh_from_db()
+    assert visit.state == "came"
+    assert "Booked for today" not in client.get(reverse("intake:find")).content.decode()
+
+
+def test_another_boutiques_visits_and_another_days_are_not_offered(signed_in, visit, time_machine):
+    time_machine.move_to("2026-06-12T09:00:00Z", tick=False)
+    stranger = signed_in("boutique", BoutiqueFactory(code="ELSE").code)
+    assert "FH21-000123" not in stranger.get(reverse("intake:find")).content.decode()
+    time_machine.move_to("2026-06-13T09:00:00Z", tick=False)
+    assert "FH21-000123" not in signed_in("desk").get(reverse("intake:find")).content.decode()
 
 
 # before it is taken in

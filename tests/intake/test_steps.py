@@ -48,19 +48,27 @@ def begun(counter, piece):
 
 
 def test_the_steps_lead_to_the_receipt(begun):
-    assert begun.say("story", asked=["overhaul", "strap"], owner_says="It stops at night.").headers["Location"] == begun.at("condition")
+    assert begun.say("story", asked=["overhaul", "strap"], owner_says="It stops at night.").headers[
+        "Location"
+    ] == begun.at("condition")
     answer = begun.say(
         "condition", all_as_worn="on", left_with="Box", declared_value="4'200", declared_currency="GBP",
         **{"crystal-grade": "deep_marks", "crystal-remark": "at two o'clock"},
     )  # fmt: skip
     assert answer.headers["Location"] == begun.at("readings")
     readings = {"full-CH-rate": "+4,5", "full-CH-amplitude": "285", "full-9H-rate": "−3.0", "24h-CH-amplitude": "245°"}
-    assert begun.say("readings", instrument="T-1", lift_angle_deg="52", **readings).headers["Location"] == begun.at("promise")
+    assert begun.say("readings", instrument="T-1", lift_angle_deg="52", **readings).headers["Location"] == begun.at(
+        "promise"
+    )
     begun.say("promise", promised_on="2026-05-04", **{"overhaul-amount": "640", "strap-later": "on"})
     done = begun.sign(strokes=json.dumps(NAME))
     drop_off = DropOff.objects.get()
     assert done.headers["Location"] == reverse("intake:taken_in", args=[drop_off.pk])
-    assert (drop_off.owner_says, drop_off.asked, drop_off.left_with) == ("It stops at night.", ["overhaul", "strap"], "Box")
+    assert (drop_off.owner_says, drop_off.asked, drop_off.left_with) == (
+        "It stops at night.",
+        ["overhaul", "strap"],
+        "Box",
+    )
     assert (str(drop_off.declared_value), drop_off.declared_currency) == ("4200.00", "GBP")
     assert drop_off.promised_on == date(2026, 5, 4)
     assert drop_off.estimate == {
@@ -304,7 +312,12 @@ def test_what_is_signed_is_kept_as_the_very_text_that_was_shown(begun):
     signed = Signature.objects.get()
     assert signed.text_sha256 == sha256_of(signed.text)
     assert bytes(signed.drawn)[:4] == b"\x89PNG"
-    for line in ("All parts as worn, no marks to note.", "Box & card", "It stops at night.", "Local codes and licensed practice come first."):
+    for line in (
+        "All parts as worn, no marks to note.",
+        "Box & card",
+        "It stops at night.",
+        "Local codes and licensed practice come first.",
+    ):
         assert line in signed.text
         assert line.replace("&", "&amp;") in shown
     lines = [line for line in signed.text.splitlines() if line]

@@ -16,7 +16,7 @@ STEPS: dict[Step, str | Promise] = {
 REFUSALS: dict[Refusal, str | Promise] = {
     Refusal.EMPTY: _("the file is empty."),
     Refusal.TOO_LARGE: _("a photograph has at most %(megabytes)s MB, and a drop-off at most %(most)s of them."),
-    Refusal.TOO_MANY_PIXELS: _("it has more than 40 million pixels."),
+    Refusal.TOO_MANY_PIXELS: _("it has more pixels than the house keeps: 40 million of a JPEG, 20 million of others."),
     Refusal.NO_PHOTOGRAPH: _("it is no JPEG, PNG or WebP picture, whatever its name says."),
     Refusal.BROKEN: _("the picture is broken or cut off."),
     Refusal.TOO_MANY: _("a drop-off has at most %(most)s photographs."),

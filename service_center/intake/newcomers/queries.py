@@ -48,7 +48,7 @@ def like_pieces(serial: str, staff: Staff) -> LikePieces:
 
 
 def like_owners(*, name: str, phone: str, email: str, staff: Staff) -> list[LikeOwner]:
-    """Owners with the same e-mail, telephone or name. Two statements at most, by index.
+    """Owners with the same e-mail, telephone or name. Four statements at most, by index.
 
     A boutique is told of another's owner only where two of the three agree: then it is told that the house knows this
     person, and no more than it typed itself.

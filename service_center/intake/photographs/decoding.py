@@ -7,22 +7,38 @@ What is no photograph, or too much of one, is refused before it is decoded where
 import io
 import struct
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from threading import Lock
 from typing import IO
 
-from PIL import Image, ImageOps
+from PIL import Image, ImageFile
+from PIL.ExifTags import Base
+from PIL.Image import Transpose
 
 MEGABYTE = 1_000_000
 MOST_BYTES = 15 * MEGABYTE
-MOST_PIXELS = 40_000_000
+# A JPEG is decoded straight to a smaller picture; the others whole first, WebP in 16 bytes a pixel.
+MOST_PIXELS = {"JPEG": 40_000_000, "MPO": 40_000_000, "PNG": 20_000_000, "WEBP": 20_000_000}
 LONG_SIDE, SMALL_SIDE = 2_000, 480
 FORMATS = ("JPEG", "PNG", "WEBP")
-# A picture of 40 megapixels takes 120 MB while it is decoded: one at a time in a process.
+# A large picture takes some hundred megabytes while it is decoded: one at a time in a process.
 ONE_AT_A_TIME = Lock()
 # What the library raises for files that are cut off, or only pretend.
 BROKEN = (OSError, SyntaxError, ValueError, EOFError, IndexError, KeyError, OverflowError, struct.error, zlib.error)
+
+# How a camera was held, and what sets it right again (Exif 2.32, 4.6.4, Orientation).
+TURNS = {
+    2: Transpose.FLIP_LEFT_RIGHT,
+    3: Transpose.ROTATE_180,
+    4: Transpose.FLIP_TOP_BOTTOM,
+    5: Transpose.TRANSPOSE,
+    6: Transpose.ROTATE_270,
+    7: Transpose.TRANSVERSE,
+    8: Transpose.ROTATE_90,
+}
 
 
 class Refusal(StrEnum):
@@ -60,8 +76,18 @@ def written_anew(file: IO[bytes], *, size: int) -> Picture:
         raise NotKept(Refusal.EMPTY)
     if size > MOST_BYTES:
         raise NotKept(Refusal.TOO_LARGE)
-    with ONE_AT_A_TIME:
+    with ONE_AT_A_TIME, _whole_files_alone():
         return _decoded(file)
+
+
+@contextmanager
+def _whole_files_alone() -> Iterator[None]:
+    """A picture that is cut off is refused. The renderer of papers tells the library otherwise, for the whole process."""
+    before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _decoded(file: IO[bytes]) -> Picture:
@@ -72,34 +98,34 @@ def _decoded(file: IO[bytes]) -> Picture:
     except BROKEN as error:
         raise NotKept(Refusal.NO_PHOTOGRAPH) from error
     with opened as image:
-        if image.width * image.height > MOST_PIXELS:
+        if image.width * image.height > MOST_PIXELS[image.format or ""]:
             raise NotKept(Refusal.TOO_MANY_PIXELS)
         try:
             # A JPEG decodes straight to a half or a quarter, which is faster and takes less.
             image.draft("RGB", (LONG_SIDE, LONG_SIDE))
-            upright = ImageOps.exif_transpose(_on_white(image))
+            upright = _upright(image)
         except BROKEN as error:
             raise NotKept(Refusal.BROKEN) from error
-    upright.thumbnail((LONG_SIDE, LONG_SIDE))
     full = _jpeg(upright, quality=85)
     width, height = upright.size
     upright.thumbnail((SMALL_SIDE, SMALL_SIDE))
     return Picture(full, _jpeg(upright, quality=80), width, height)
 
 
-def _on_white(image: Image.Image) -> Image.Image:
-    """The picture in plain colours; what could be seen through is white. Keeps how the camera was held."""
-    held = image.getexif().get(0x0112, 1)
-    if image.has_transparency_data:
-        seen = image.convert("RGBA")
-        plain = Image.new("RGB", seen.size, "white")
-        plain.paste(seen, mask=seen.getchannel("A"))
-    else:
-        plain = image.convert("RGB")
-    plain.info = {}
-    plain.getexif().clear()
-    plain.getexif()[0x0112] = held
-    return plain
+def _upright(image: Image.Image) -> Image.Image:
+    """The picture, smaller, in plain colours and as one looks at it; what could be seen through is white.
+
+    It is made smaller before anything else is copied, so that a large one is in memory once.
+    """
+    held = image.getexif().get(Base.Orientation, 1)
+    if image.mode not in {"RGB", "RGBA", "L", "LA", "CMYK"}:
+        image = image.convert("RGBA" if image.has_transparency_data else "RGB")
+    image.thumbnail((LONG_SIDE, LONG_SIDE))
+    plain = Image.new("RGB", image.size, "white")
+    seen = image.convert("RGBA") if image.has_transparency_data else image.convert("RGB")
+    plain.paste(seen, mask=seen.getchannel("A") if seen.mode == "RGBA" else None)
+    turn = TURNS.get(held)
+    return plain.transpose(turn) if turn is not None else plain
 
 
 def _jpeg(image: Image.Image, *, quality: int) -> bytes:
