@@ -1,8 +1,7 @@
 """The counter's pages: finding, taking in, the list; who sees what."""
 
 import logging
-from datetime import UTC, date, datetime, time
-from uuid import uuid4
+from datetime import date
 
 import pytest
 from django.core.cache import cache
@@ -12,11 +11,10 @@ from django.urls import reverse
 
 from service_center.book.models import Piece
 from service_center.intake import searches
-from service_center.intake.models import Draft, DropOff, OpeningHours
-from service_center.intake.visits.actions import Wish, book
-from service_center.letters.models import Letter
+from service_center.intake.models import Draft, DropOff
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
 from tests.intake.conftest import give_back
+from tests.intake.visits import book, keep_hours
 
 pytestmark = pytest.mark.django_db
 
@@ -162,12 +160,7 @@ def test_a_piece_of_another_boutique_that_was_found_is_written_into_the_log(othe
 
 @pytest.fixture
 def visit(piece, here):
-    OpeningHours.objects.create(boutique=here, weekday=4, opens=time(10), closes=time(12), places=2)
-    letter = Letter.objects.create(
-        owner=piece.owner, language="en", planned_on=date(2026, 5, 4), not_before=datetime(2026, 5, 4, 9, tzinfo=UTC)
-    )
-    wish = Wish(here, date(2026, 6, 12), time(10, 30))
-    return book(letter, [piece], wish, form_key=uuid4(), on=date(2026, 6, 5), now=datetime(2026, 6, 5, 8, tzinfo=UTC))
+    return book(keep_hours(here), piece, at="10:30")
 
 
 def test_a_piece_that_is_booked_for_today_is_offered_first(signed_in, counter_of, here, piece, visit, time_machine):

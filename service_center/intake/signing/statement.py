@@ -91,11 +91,7 @@ def condition_lines(condition: Condition) -> tuple[str, ...]:
     found = condition.standing_out
     if not found:
         return (_("All parts as worn, no marks to note."),)
-    lines = [
-        _("%(part)s: %(grade)s") % {"part": PARTS[one.part], "grade": GRADES[one.grade]}
-        + (f" ({one.remark})" if one.remark else "")
-        for one in found
-    ]
+    lines = [f"{PARTS[one.part]}: {GRADES[one.grade]}" + (f" ({one.remark})" if one.remark else "") for one in found]
     rest = len(condition.parts) - len(found)
     return (*lines, *([_("All other parts as worn, no marks to note.")] if rest else []))
 
