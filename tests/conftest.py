@@ -60,6 +60,14 @@ def _pages_find_their_styles(tmp_path_factory: pytest.TempPathFactory) -> None:
     call_command("collectstatic", interactive=False, verbosity=0)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _files_go_into_a_folder_of_the_test(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Photographs of tests lie where nobody else's do; each test process has its own folder."""
+    storages = {**settings.STORAGES, "default": dict(settings.STORAGES["default"])}
+    storages["default"]["OPTIONS"] = {"location": str(tmp_path_factory.mktemp("files"))}
+    settings.STORAGES = storages
+
+
 @pytest.fixture
 def signed_in(db: None) -> Callable[..., Client]:
     """A browser in which a member of staff of that role is signed in."""

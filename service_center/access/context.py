@@ -22,6 +22,7 @@ PLACES = [
     ("owners:requests", _("Owners")),
     ("bench:settings", _("Bench")),
     ("guarantee:house", _("Guarantee")),
+    ("intake:usual_terms", _("Terms")),
     ("exchange:import_book", _("Book")),
     ("demo:mailbox", _("Mail")),
 ]

@@ -102,6 +102,15 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     # the counter
     "intake:find": COUNTER,
     "intake:drop_off": COUNTER,
+    "intake:owner_of": COUNTER,
+    "intake:new_piece": COUNTER,
+    "intake:started": COUNTER,
+    "intake:step": COUNTER,
+    "intake:take_over": COUNTER,
+    "intake:give_up": COUNTER,
+    "intake:photograph": EVERYONE,  # the benches too: what came in, and in what state
+    "intake:signature": COUNTER,
+    "intake:usual_terms": DESK,
     "intake:drop_offs": COUNTER,
     "intake:taken_in": COUNTER,
     "intake:receipt": COUNTER,

@@ -7,11 +7,12 @@ from datetime import date, datetime
 from django.db import transaction
 
 from service_center.access.models import Staff
-from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece, PostalAddress
+from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece, PostalAddress, WatchModel
 from service_center.book.rules import (
     DoneBy,
     EntryKind,
     Place,
+    Status,
     Tightness,
     family_name_key,
     name_key,
@@ -157,3 +158,41 @@ def set_postal_address(owner: Owner, lines: str) -> str:
     elif lines != before:
         PostalAddress.objects.update_or_create(owner=owner, defaults={"lines": lines})
     return before
+
+
+@transaction.atomic
+def add_owner(
+    *, name: str, phone: str, email: str, language: str, country: str, time_zone: str, letters: bool | None
+) -> Owner:
+    """Write a new owner, with a code of their own. `letters` None: they were not asked."""
+    return Owner.objects.create(
+        code=f"C-{secrets.token_hex(6)}",
+        name=name,
+        phone=phone,
+        email=email,
+        language=language,
+        country=country,
+        time_zone=time_zone,
+        letters=letters,
+        **owner_keys(name=name, phone=phone),
+    )
+
+
+@transaction.atomic
+def add_piece(
+    *, serial: str, model: WatchModel | None, owner: Owner | None, boutique: Boutique | None, sold_on: date | None
+) -> Piece:
+    """Write a new piece, which is with its owner. Its due dates are the caller's to recompute.
+
+    Raises IntegrityError for a serial that the book has.
+    """
+    return Piece.objects.create(
+        serial=serial,
+        model=model,
+        owner=owner,
+        boutique=boutique,
+        sold_on=sold_on,
+        status=Status.IN_USE.value,
+        place=Place.OWNER.value,
+        **piece_keys(serial),
+    )

@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Lower
 
 from service_center.book import lookups  # noqa: F401  # registers the prefix search
 from service_center.book.rules import Complexity, DoneBy, EntryKind, Place, Status, Tightness, Use, Winding
@@ -69,6 +70,9 @@ class Owner(models.Model):
     name_key = models.CharField(max_length=600, blank=True, db_index=True)
     family_name_key = models.CharField(max_length=600, blank=True, db_index=True)
     phone_key = models.CharField(max_length=64, blank=True, db_index=True)
+
+    class Meta:
+        indexes = [models.Index(Lower("email"), name="owners_by_email")]
 
     def __str__(self) -> str:
         return self.name or self.code

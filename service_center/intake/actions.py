@@ -14,8 +14,12 @@ from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, Piece
 from service_center.book.rules import Place, Status
 from service_center.guarantee.queries import decision_of
-from service_center.intake.models import DropOff
-from service_center.intake.rules import Asked, Stop, number_of, stop_for
+from service_center.intake.drafts.models import Draft
+from service_center.intake.models import DropOff, Signature
+from service_center.intake.rules import Asked, Noted, Stop, number_of, stop_for
+from service_center.intake.rules.strokes import Stroke
+from service_center.intake.signing.drawing import drawn
+from service_center.intake.signing.statement import sha256_of
 from service_center.intervals.actions import recompute
 from service_center.letters.actions import end_reminders
 from service_center.measurements.actions import record_sheet
@@ -43,6 +47,19 @@ class Sitting:
     lift_angle_deg: Decimal | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A signature: the very text it stands under, in which language, whose it is, and its strokes (none: typed)."""
+
+    text: str
+    language: str
+    name: str
+    strokes: tuple[Stroke, ...] = ()
+
+
+NOTHING_NOTED = Noted()
+
+
 @transaction.atomic
 def take_in(
     piece: Piece,
@@ -57,11 +74,15 @@ def take_in(
     owner_says: str,
     left_with: str,
     sitting: Sitting | None,
+    noted: Noted = NOTHING_NOTED,
+    signed: Signed | None = None,
+    draft: Draft | None = None,
 ) -> DropOff:
     """Take a piece in at a boutique: from now on it is held, as in the workshop.
 
     `taken_on` is the day on the boutique's calendar, `as_of` the house's. The same form sent twice is one drop-off:
-    the first is given back. Raises NotTakenInError for a piece that is lost, stolen or here already, FormUsedError,
+    the first is given back. `draft` is what it was started as; it ends, with all others of the piece. Raises
+    NotTakenInError for a piece that is lost, stolen or here already, FormUsedError,
     and ImpossibleReadingsError; nothing is written then.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
@@ -98,11 +119,20 @@ def take_in(
         owner_says=owner_says,
         asked=sorted(one.value for one in asked),
         left_with=left_with,
+        draft=draft,
+        condition=noted.condition.record(),
+        declared_value=noted.declared.amount if noted.declared else None,
+        declared_currency=noted.declared.currency if noted.declared else "",
+        promised_on=noted.promised_on,
+        estimate=noted.estimate.record() if noted.estimate else None,
         guarantee=decision_of(locked, taken_on, country=country or boutique.country).record(),
         sheet=sheet,
     )
     drop_off.number = number_of(drop_off.pk)
     drop_off.save(update_fields=["number"])
+    if signed:
+        _keep_signature(drop_off, signed, at)
+    Draft.objects.filter(piece=locked, ended_at=None).update(ended_at=at, ended_by=by)
     recompute([locked.pk], as_of=as_of)
     end_reminders(locked, on=as_of, because=f"taken in, {drop_off.number}")
     leave_trail(
@@ -112,3 +142,15 @@ def take_in(
         after={"drop_off": drop_off.number, "boutique": boutique.code},
     )
     return drop_off
+
+
+def _keep_signature(drop_off: DropOff, signed: Signed, at: datetime) -> Signature:
+    return Signature.objects.create(
+        drop_off=drop_off,
+        text=signed.text,
+        text_sha256=sha256_of(signed.text),
+        language=signed.language,
+        name=signed.name,
+        drawn=drawn(signed.strokes),
+        signed_at=at,
+    )

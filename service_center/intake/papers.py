@@ -1,6 +1,7 @@
 """The receipt of a drop-off."""
 
-from collections.abc import Iterable
+from base64 import b64encode
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -12,8 +13,11 @@ from service_center.book.rules import Winding
 from service_center.book.wording import FALLBACK, language_of
 from service_center.guarantee import words
 from service_center.guarantee.rules import from_record
-from service_center.intake.models import DropOff
-from service_center.intake.rules import Asked, cautions_for
+from service_center.intake import money
+from service_center.intake.models import DropOff, Photograph, Signature
+from service_center.intake.photographs.queries import Size, content_of
+from service_center.intake.rules import Asked, Condition, Estimate, cautions_for
+from service_center.intake.signing.statement import condition_lines, estimate_lines, promise_lines
 from service_center.intake.wording import ASKED, CAUTIONS, POSITIONS, TERMS, WINDS
 from service_center.measurements.queries import readings_of
 from service_center.measurements.rules import Reading
@@ -42,7 +46,7 @@ def size_for(drop_off: DropOff) -> PageSize:
 
 
 def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
-    """The receipt as PDF, in the owner's language. Two statements beside the drop-off's own."""
+    """The receipt as PDF, in the owner's language. Four statements beside the drop-off's own."""
     language = language_of(drop_off.owner) if drop_off.owner else FALLBACK
     with translation.override(language):
         decision = from_record(drop_off.guarantee)
@@ -58,6 +62,13 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
             "owner": drop_off.owner,
             "asked": [ASKED[one] for one in asked],
             "readings": reading_rows(drop_off),
+            "condition": condition_lines(Condition.from_record(drop_off.condition)),
+            "photographs": [_inside(one) for one in photographs_of(drop_off)],
+            "declared": declared_of(drop_off),
+            "estimate": estimate_lines(Estimate.from_record(drop_off.estimate) if drop_off.estimate else None),
+            "promise": promise_lines(drop_off.promised_on),
+            "signature": signature_of(drop_off),
+            "signature_picture": _signature_inside(drop_off),
             "guarantee": words.name_of(decision.covered_by),
             "guarantee_because": words.sentence(decision),
             "guarantee_notes": words.notes(decision),
@@ -68,6 +79,39 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
             "contact": settings.MAIL_FROM,
         }
         return render("intake/receipt.html", context, size=size, language=language)
+
+
+def photographs_of(drop_off: DropOff) -> Sequence[Photograph]:
+    """The photographs of a drop-off in the order of taking. One statement."""
+    return list(drop_off.draft.photographs.order_by("pk")) if drop_off.draft else []
+
+
+def signature_of(drop_off: DropOff) -> Signature | None:
+    """What its owner signed; None where nobody did."""
+    return getattr(drop_off, "signature", None)
+
+
+def declared_of(drop_off: DropOff) -> str:
+    """The declared value in the language that is active; empty where none was declared."""
+    value = drop_off.declared_value
+    return "" if value is None else money.written(value, drop_off.declared_currency)
+
+
+def _inside(photograph: Photograph) -> str:
+    """A small photograph as a data: address; empty where the disk has lost it, and the paper says so."""
+    try:
+        return _data(content_of(photograph, Size.SMALL), "image/jpeg")
+    except FileNotFoundError:
+        return ""
+
+
+def _signature_inside(drop_off: DropOff) -> str:
+    signed = signature_of(drop_off)
+    return _data(bytes(signed.drawn), "image/png") if signed and signed.drawn else ""
+
+
+def _data(content: bytes, kind: str) -> str:
+    return f"data:{kind};base64,{b64encode(content).decode()}"
 
 
 def label(drop_off: DropOff) -> bytes:

@@ -15,6 +15,8 @@ from service_center.book.queries import pieces_visible_to
 from service_center.book.rules import Place, Status, serial_key
 from service_center.intake.models import DropOff
 from service_center.intake.rules import Stop, number_meant, stop_for
+from service_center.intake.visits.models import Visit, VisitPiece
+from service_center.intake.visits.rules import VisitState
 from service_center.pieces.queries import find as find_pieces
 
 PAGE = 50
@@ -71,6 +73,32 @@ def piece_at_counter(staff: Staff, pk: int, *, serial: str) -> AtCounter | None:
 def _at_counter(piece: Piece, *, visible: bool) -> AtCounter:
     stop = stop_for(Status(piece.status or Status.IN_USE), Place(piece.place))
     return AtCounter(piece, shows_owner=visible and stop not in (Stop.LOST, Stop.STOLEN), stop=stop)
+
+
+@dataclass(frozen=True, slots=True)
+class BookedToday:
+    """A piece that its owner has booked to bring today, and is not here yet."""
+
+    piece: Piece
+    visit: Visit
+
+
+def booked_today(staff: Staff, now: datetime) -> list[BookedToday]:
+    """What comes today at the boutiques that this member of staff serves, in order of time. Two statements at most."""
+    here = boutique_of(staff)
+    day = day_at(here, now) if here else timezone.localdate(now)
+    rows = VisitPiece.objects.filter(
+        visit__day=day, visit__state__in=(VisitState.BOOKED, VisitState.CAME), piece__place=Place.OWNER
+    ).exclude(piece__status__in=(Status.LOST, Status.STOLEN))
+    if staff.role == Role.BOUTIQUE:
+        rows = rows.filter(visit__boutique=here)
+    rows = rows.select_related("piece__model", "piece__owner", "visit__boutique", "visit__owner")
+    return [BookedToday(row.piece, row.visit) for row in rows.order_by("visit__starts_at", "piece__serial")[:PAGE]]
+
+
+def boutique_of(staff: Staff) -> Boutique | None:
+    """Where boutique staff stand; None for the desk and the manager, who say where a piece was handed in."""
+    return Boutique.objects.filter(code=staff.boutique).first() if staff.role == Role.BOUTIQUE else None
 
 
 def _by_whole_serial(text: str) -> list[Piece]:

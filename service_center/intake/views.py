@@ -1,7 +1,8 @@
-"""The counter: find a piece, take it in, and the receipts."""
+"""The counter: find a piece, start to take it in, and what was taken in."""
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -10,21 +11,20 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.models import Staff
 from service_center.access.rules import Role
-from service_center.book.models import Boutique
-from service_center.book.rules import Winding
-from service_center.guarantee import words
+from service_center.book.models import Boutique, Piece
 from service_center.guarantee.queries import decision_of
-from service_center.guarantee.rules import CoveredBy, from_record
-from service_center.intake import actions, papers, queries
-from service_center.intake.forms import DropOffForm
+from service_center.guarantee.rules import from_record
+from service_center.intake import papers, queries, searches
+from service_center.intake.actions import NotTakenInError
+from service_center.intake.drafts.actions import begin
+from service_center.intake.drafts.queries import drafts_visible_to, open_drafts
 from service_center.intake.models import DropOff
-from service_center.intake.queries import AtCounter
-from service_center.intake.rules import Stop, cautions_for
-from service_center.intake.wording import ASKED, CAUTIONS
-from service_center.intervals.queries import due_of
-from service_center.intervals.rules import because, state_on
+from service_center.intake.pages import guarantee_of, owed, stopped
+from service_center.intake.photographs.views import as_picture
+from service_center.intake.rules import Condition, Estimate
+from service_center.intake.signing.statement import condition_lines, estimate_lines
+from service_center.intake.wording import ASKED
 from service_center.papers.rules import PageSize
-from service_center.pieces.wording import PLACES, SERVICE_KINDS, STATES
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -32,109 +32,74 @@ def _staff(request: HttpRequest) -> Staff:
     return request.user
 
 
-def _own_boutique(staff: Staff) -> Boutique | None:
-    """Where boutique staff stand; the desk and the manager say where a piece was handed in."""
-    return Boutique.objects.filter(code=staff.boutique).first() if staff.role == Role.BOUTIQUE else None
-
-
 @require_safe
 def find(request: HttpRequest) -> HttpResponse:
-    """Scan or type: a serial or part of it, an owner's name or telephone, a receipt's number."""
+    """Scan or type: a serial or part of it, an owner's name or telephone, a receipt's number.
+
+    Before anything is typed: who comes today, and what was started and not finished.
+    """
+    staff, now = _staff(request), timezone.now()
     text = request.GET.get("q", "").strip()[:100]
-    too_short = len(text) < 2
-    found = queries.FoundAtCounter([], more=False, drop_off=None) if too_short else queries.find(text, _staff(request))
+    context: dict[str, Any] = {"sought": text, "too_short": len(text) == 1}
+    if text and not searches.one_more(staff, now):
+        return render(request, "intake/find.html", {**context, "too_many": True}, status=429)
+    booked = queries.booked_today(staff, now)
+    if len(text) < 2:
+        return render(request, "intake/find.html", {**context, "booked": booked, "drafts": open_drafts(staff)})
+    found = queries.find(text, staff)
     if found.drop_off:
         return redirect("intake:taken_in", pk=found.drop_off.pk)
-    context = {"sought": text, "too_short": too_short and bool(text), "found": found.pieces, "more": found.more}
-    return render(request, "intake/find.html", context)
+    searches.note_found_elsewhere(staff, [one.piece.serial for one in found.pieces if not one.shows_owner])
+    coming = {one.piece.pk: one.visit for one in booked}
+    rows = [{"one": one, "visit": coming.get(one.piece.pk)} for one in found.pieces]
+    context["found"] = sorted(rows, key=lambda row: row["visit"] is None)
+    return render(request, "intake/find.html", {**context, "more": found.more})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def drop_off(request: HttpRequest, pk: int) -> HttpResponse:
-    """Take one piece in. A form sent twice leads to the same drop-off."""
-    staff = _staff(request)
-    at_counter = queries.piece_at_counter(staff, pk, serial=request.GET.get("serial", ""))
+    """One piece at the counter. Pressed once or twice, one drop-off of it begins, and is gone on with."""
+    staff, now = _staff(request), timezone.now()
+    serial = request.GET.get("serial", "")
+    if serial and not searches.one_more(staff, now):
+        return render(request, "intake/find.html", {"sought": serial[:100], "too_many": True}, status=429)
+    at_counter = queries.piece_at_counter(staff, pk, serial=serial)
     if at_counter is None:
         raise Http404
-    boutique = _own_boutique(staff)
-    if request.method != "POST":
-        if at_counter.stop:
-            return _stopped(request, at_counter, at_counter.stop)
-        return _form_page(request, at_counter, DropOffForm(piece=at_counter.piece, boutique=boutique))
-    form = DropOffForm(request.POST, piece=at_counter.piece, boutique=boutique)
-    if not form.is_valid():
-        return _form_page(request, at_counter, form)
-    deed = form.deed()
-    now = timezone.now()
-    try:
-        taken = actions.take_in(
-            at_counter.piece,
-            **deed,
-            by=staff,
-            taken_on=queries.day_at(deed["boutique"], now),
-            at=now,
-            as_of=timezone.localdate(),
-        )
-    except actions.NotTakenInError as refused:
-        return _stopped(request, at_counter, refused.stop, status=409)
-    except actions.FormUsedError:
-        form.add_error(None, _("This form was used for another piece. Please open the piece anew from the search."))
-        return _form_page(request, at_counter, form)
-    return redirect("intake:taken_in", pk=taken.pk)
+    piece = at_counter.piece
+    if at_counter.stop:
+        return stopped(request, piece, at_counter.stop, status=409 if request.method == "POST" else 200)
+    started = drafts_visible_to(staff).filter(piece=piece, ended_at=None).order_by("-kept_at").first()
+    if started:
+        return redirect("intake:started", pk=started.pk)
+    boutique = _handed_in_at(staff, piece)
+    if request.method == "POST" and boutique:
+        try:
+            return redirect("intake:started", pk=begin(piece, boutique, by=staff, at=now).pk)
+        except NotTakenInError as refused:
+            return stopped(request, piece, refused.stop, status=409)
+    if boutique is None:
+        messages.error(request, _("The book holds no boutique yet: a piece is taken in at one."))
+    return _look_at(request, piece, boutique, shows_owner=at_counter.shows_owner)
 
 
-def _form_page(request: HttpRequest, at_counter: AtCounter, form: DropOffForm) -> HttpResponse:
-    """What is due, who pays, and the form; on the day it is where the piece came in."""
-    piece, today = at_counter.piece, timezone.localdate()
-    owner = piece.owner if at_counter.shows_owner else None
-    boutique = form.staff_boutique or piece.boutique
+def _handed_in_at(staff: Staff, piece: Piece) -> Boutique | None:
+    """Where staff stand; for the desk, to begin with, where the piece was sold, or the first of all."""
+    if staff.role == Role.BOUTIQUE:
+        return queries.boutique_of(staff)
+    return piece.boutique or Boutique.objects.order_by("name", "code").first()
+
+
+def _look_at(request: HttpRequest, piece: Piece, boutique: Boutique | None, *, shows_owner: bool) -> HttpResponse:
     country = (piece.owner.country if piece.owner else "") or (boutique.country if boutique else "")
-    day = queries.day_at(boutique, timezone.now()) if boutique else today
-    decision = decision_of(piece, day, country=country)
-    calibre = piece.model.calibre if piece.model else None
-    winding = Winding(calibre.winding) if calibre and calibre.winding else None
+    day = queries.day_at(boutique, timezone.now()) if boutique else timezone.localdate()
     context = {
         "piece": piece,
-        "owner": owner,
-        "shows_owner": at_counter.shows_owner,
-        "form": form,
-        "due": [
-            {
-                "name": SERVICE_KINDS[due.kind],
-                "due": due,
-                "state": state_on(today, due).value,
-                "state_name": STATES[state_on(today, due)],
-                "because": because(due, today).sentence,
-            }
-            for due in due_of(piece, today)
-        ],
-        "guarantee": _guarantee(decision),
-        "cautions": [CAUTIONS[one] for one in cautions_for(made_on=piece.made_on, winding=winding)],
+        "shows_owner": shows_owner,
+        "due": owed(piece, timezone.localdate()),
+        "guarantee": guarantee_of(decision_of(piece, day, country=country)),
     }
-    return render(request, "intake/drop_off.html", context, status=422 if form.errors else 200)
-
-
-def _guarantee(decision: Any) -> dict[str, Any]:
-    return {
-        "name": words.name_of(decision.covered_by),
-        "covered": decision.covered_by is not CoveredBy.NONE,
-        "cover": decision.cover,
-        "because": words.sentence(decision),
-        "notes": words.notes(decision),
-        "statutory": words.statutory_note(),
-    }
-
-
-def _stopped(request: HttpRequest, at_counter: AtCounter, stop: Stop, *, status: int = 200) -> HttpResponse:
-    """Why the piece is not taken in, and what to do; nothing of its owner."""
-    drop_off = queries.open_drop_off(at_counter.piece, _staff(request)) if stop is Stop.ALREADY_IN else None
-    context = {
-        "piece": at_counter.piece,
-        "stop": stop.value,
-        "place": PLACES[at_counter.piece.place],
-        "drop_off": drop_off,
-    }
-    return render(request, "intake/stopped.html", context, status=status)
+    return render(request, "intake/drop_off.html", context)
 
 
 @require_safe
@@ -163,18 +128,25 @@ def drop_offs(request: HttpRequest) -> HttpResponse:
 
 
 def _drop_off(request: HttpRequest, pk: int) -> DropOff:
-    rows = queries.drop_offs_visible_to(_staff(request)).select_related("piece__model__calibre", "sheet")
+    rows = queries.drop_offs_visible_to(_staff(request)).select_related(
+        "piece__model__calibre", "sheet", "draft", "signature"
+    )
     return get_object_or_404(rows, pk=pk)
 
 
 @require_safe
 def taken_in(request: HttpRequest, pk: int) -> HttpResponse:
-    """Done: the number, and the receipt to print."""
+    """Done: the number, the receipt to print, and all that was noted."""
     one = _drop_off(request, pk)
     context = {
         "drop_off": one,
         "asked": [ASKED[asked] for asked in one.asked],
-        "guarantee": _guarantee(from_record(one.guarantee)),
+        "guarantee": guarantee_of(from_record(one.guarantee)),
+        "condition": condition_lines(Condition.from_record(one.condition)),
+        "declared": papers.declared_of(one),
+        "estimate": estimate_lines(Estimate.from_record(one.estimate) if one.estimate else None),
+        "photographs": papers.photographs_of(one),
+        "signature": papers.signature_of(one),
         "readings": papers.reading_rows(one),
         "sizes": [(size.value, size is papers.size_for(one)) for size in papers.RECEIPT_SIZES],
     }
@@ -195,6 +167,15 @@ def label(request: HttpRequest, pk: int) -> HttpResponse:
     """The label for the piece as PDF."""
     one = _drop_off(request, pk)
     return _pdf(papers.label(one), f"{one.number}-label")
+
+
+@require_safe
+def signature(request: HttpRequest, pk: int) -> HttpResponse:
+    """The signature on glass as a picture."""
+    signed = papers.signature_of(_drop_off(request, pk))
+    if signed is None or not signed.drawn:
+        raise Http404
+    return as_picture(bytes(signed.drawn), "signature.png", "image/png")
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

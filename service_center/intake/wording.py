@@ -3,7 +3,7 @@
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from service_center.intake.rules import Asked, Caution
+from service_center.intake.rules import Asked, Caution, Grade, Part
 from service_center.measurements.rules import Wind
 
 Words = dict[str, str | Promise]
@@ -28,6 +28,26 @@ POSITIONS: Words = {
     "6H": _("6 o'clock up"),
     "9H": _("9 o'clock up"),
     "12H": _("12 o'clock up"),
+}
+PARTS: Words = {
+    Part.CRYSTAL: _("Crystal"),
+    Part.BEZEL: _("Bezel"),
+    Part.CROWN: _("Crown"),
+    Part.PUSHERS: _("Pushers"),
+    Part.CASE: _("Case"),
+    Part.LUGS: _("Lugs"),
+    Part.BACK: _("Case back"),
+    Part.STRAP: _("Bracelet or strap"),
+    Part.CLASP: _("Clasp"),
+    Part.DIAL: _("Dial"),
+    Part.HANDS: _("Hands"),
+}
+GRADES: Words = {
+    Grade.AS_WORN: _("as worn"),
+    Grade.LIGHT_MARKS: _("light marks"),
+    Grade.DEEP_MARKS: _("deep marks"),
+    Grade.DAMAGED: _("damaged"),
+    Grade.MISSING: _("missing"),
 }
 CAUTIONS: Words = {
     Caution.LUMINOUS: _(

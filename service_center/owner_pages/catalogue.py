@@ -35,6 +35,7 @@ OWNER_TEXTS = [
     "service_center/owner_pages/*.py",
     "service_center/intake/papers.py",
     "service_center/intake/wording.py",
+    "service_center/intake/signing/statement.py",
     "service_center/intake/visits/calendar_entry.py",
 ]
 KEYWORDS = {

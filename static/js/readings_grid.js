@@ -1,4 +1,5 @@
-// The grid of readings: Enter and the arrows move between cells, and a block of cells can be pasted.
+// The grid of readings: Enter and the arrows move between cells, and a block of cells can be pasted. Left and right
+// leave a cell only from its edge, or where all of it is selected, so that a figure can still be mended.
 // Without this the grid is typed into, cell by cell, with Tab.
 
 const cellsOf = (table) => [...table.tBodies[0].rows].map((row) => [...row.querySelectorAll("input")]);
@@ -8,8 +9,24 @@ const place = (cells, input) => {
   return [row, cells[row].indexOf(input)];
 };
 
+const sideways = ({ key, target }) => {
+  const { selectionStart: from, selectionEnd: to, value } = target;
+  const all = from === 0 && to === value.length;
+  if (key === "ArrowRight" && (all || from === value.length)) {
+    return 1;
+  }
+  return key === "ArrowLeft" && (all || to === 0) ? -1 : 0;
+};
+
 const move = (event, cells) => {
   const [row, column] = place(cells, event.target);
+  const beside = cells[row][column + sideways(event)];
+  if (sideways(event) && beside) {
+    event.preventDefault();
+    beside.focus();
+    beside.select();
+    return;
+  }
   const step = { ArrowUp: -1, ArrowDown: 1, Enter: 1 }[event.key];
   if (!step) {
     return;

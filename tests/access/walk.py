@@ -4,13 +4,16 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 from uuid import uuid4
 
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from service_center.book.models import Boutique, Piece
-from service_center.intake.actions import take_in
+from service_center.intake.actions import Signed, take_in
+from service_center.intake.drafts.actions import begin
+from service_center.intake.photographs.actions import add_photograph
 from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
 from service_center.intervals.models import IntervalRule
@@ -24,6 +27,7 @@ from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
 from tests.factories import PieceFactory, StaffFactory, history
+from tests.pictures import jpeg
 
 DAY = date(2026, 6, 5)
 NOW = datetime(2026, 6, 5, 10, 0, tzinfo=UTC)
@@ -38,6 +42,7 @@ class World:
 
     def __post_init__(self) -> None:
         self.boutique: Boutique = self.piece.boutique  # type: ignore[assignment]
+        self.staff = StaffFactory(role="boutique", boutique=self.boutique.code)
         self.letter = Letter.objects.create(
             owner=self.piece.owner,
             language="en",
@@ -103,11 +108,13 @@ class World:
         OpeningHours.objects.create(boutique=self.boutique, weekday=4, opens=time(10), closes=time(12), places=2)
         friday = Wish(self.boutique, date(2026, 6, 12), time(10, 30))
         self.visit = book(self.letter, [self.piece], friday, form_key=uuid4(), on=DAY, now=NOW)
+        self.started = begin(PieceFactory(boutique=self.boutique), self.boutique, by=self.staff, at=NOW)
+        self.photograph = add_photograph(self.started, BytesIO(jpeg()), size=1000, by=self.staff, at=NOW)
         self.drop_off = take_in(
             self.piece,
             form_key=uuid4(),
             boutique=self.boutique,
-            by=StaffFactory(role="boutique", boutique=self.boutique.code),
+            by=self.staff,
             taken_on=DAY,
             at=NOW,
             as_of=DAY,
@@ -115,6 +122,7 @@ class World:
             owner_says="It loses a minute a day.",
             left_with="",
             sitting=None,
+            signed=Signed("The piece\n", "en", "Ada Winter", (((10, 10), (400, 200)),)),
         )
         record_sheet(self.piece, [Reading("6H", Wind.FULL, Decimal(1), Decimal(290), None)], taken_on=DAY, by=None)
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
@@ -158,6 +166,13 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:wording_text": lambda world: {"language": "fr", "code": "frame.closing"},
     "letters:wording_back": lambda world: {"language": "fr", "code": "frame.closing"},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
+    "intake:owner_of": lambda world: {"pk": world.started.piece.pk},
+    "intake:started": lambda world: {"pk": world.started.pk},
+    "intake:step": lambda world: {"pk": world.started.pk, "name": "condition"},
+    "intake:take_over": lambda world: {"pk": world.started.pk},
+    "intake:give_up": lambda world: {"pk": world.started.pk},
+    "intake:photograph": lambda world: {"key": world.photograph.key},
+    "intake:signature": lambda world: {"pk": world.drop_off.pk},
     "intake:taken_in": lambda world: {"pk": world.drop_off.pk},
     "intake:receipt": lambda world: {"pk": world.drop_off.pk},
     "intake:label": lambda world: {"pk": world.drop_off.pk},
@@ -197,6 +212,12 @@ OF_A_BOUTIQUE = [
     "guarantee:piece",
     "guarantee:card",
     "intake:drop_off",
+    "intake:owner_of",
+    "intake:started",
+    "intake:step",
+    "intake:give_up",
+    "intake:photograph",
+    "intake:signature",
     "intake:taken_in",
     "intake:receipt",
     "intake:label",

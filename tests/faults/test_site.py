@@ -130,11 +130,11 @@ ENTRIES = "SELECT count(*) FROM book_historyentry WHERE piece_id = {piece}"
 FORMS = [
     at_the_desk("an entry", "pieces:record_entry", 20, {"kind": "strap", **WORK}, ENTRIES),
     at_the_desk(
-        "a drop-off",
+        "a drop-off begun",
         "intake:drop_off",
         21,
-        {"asked": ["overhaul"], "owner_says": "It stops at night."},
-        "SELECT count(*) FROM intake_dropoff WHERE piece_id = {piece}",
+        {},
+        "SELECT count(*) FROM intake_draft WHERE piece_id = {piece}",
     ),
     at_the_desk("a hand-back", "pieces:hand_back", 21, {"kind": "strap", **WORK}, ENTRIES),
     of_an_owner(

@@ -1,23 +1,29 @@
 """The counter's pages: finding, taking in, the list; who sees what."""
 
-import re
+import logging
 from datetime import date
-from uuid import uuid4
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from service_center.book.models import Piece
-from service_center.intake.models import DropOff
-from service_center.measurements.models import Reading, TimingSheet
+from service_center.intake import searches
+from service_center.intake.models import Draft, DropOff
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
 from tests.intake.conftest import give_back
+from tests.intake.visits import book, keep_hours
 
 pytestmark = pytest.mark.django_db
 
 OWNER = "Zenobia Quillfeather"
+
+
+@pytest.fixture(autouse=True)
+def _nobody_has_searched_yet():
+    cache.clear()
 
 
 @pytest.fixture
@@ -48,8 +54,12 @@ def address(piece, *, serial=""):
     return reverse("intake:drop_off", args=[piece.pk]) + (f"?serial={serial}" if serial else "")
 
 
-def form(**fields):
-    return {"form_key": str(uuid4()), "asked": ["overhaul"], "owner_says": "It stops at night.", **fields}
+@pytest.fixture
+def started(counter, counter_of, piece):
+    """The piece's drop-off, begun at the counter."""
+    begun = counter_of(counter)
+    begun.begin(piece)
+    return begun
 
 
 # finding
@@ -81,15 +91,19 @@ def test_another_boutique_finds_a_piece_by_its_whole_serial_without_its_owner(ot
 def test_another_boutique_opens_no_piece_by_its_address_alone(other_counter, piece):
     assert other_counter.get(address(piece)).status_code == 404
     assert other_counter.get(address(piece, serial="FH21-000124")).status_code == 404
-    assert other_counter.post(address(piece), form()).status_code == 404
-    assert not DropOff.objects.exists()
+    assert other_counter.post(address(piece)).status_code == 404
+    assert not Draft.objects.exists()
 
 
-def test_another_boutique_can_take_in_a_piece_whose_serial_it_read(other_counter, piece):
-    answer = other_counter.post(address(piece, serial="FH21-000123"), form(), follow=True)
-    assert answer.status_code == 200
+def test_another_boutique_can_take_in_a_piece_whose_serial_it_read(other_counter, counter_of, piece):
+    begun = counter_of(other_counter)
+    begun.begin(piece, serial="FH21-000123")
+    begun.say_all()
+    for step in ("story", "condition", "readings", "promise", "sign"):
+        assert OWNER not in begun.see(step)
+    done = begun.sign()
     assert DropOff.objects.get().boutique.code == "ELSE"
-    assert OWNER in answer.content.decode()
+    assert OWNER in other_counter.get(done.headers["Location"]).content.decode()
 
 
 @pytest.mark.parametrize("status", ["lost", "stolen"])
@@ -102,14 +116,14 @@ def test_a_lost_or_stolen_piece_stops_at_the_counter_without_its_owner(signed_in
     stop = client.get(address(piece, serial="FH21-000123"))
     told = stop.content.decode()
     assert "Call the service desk at once" in told
-    assert 'name="form_key"' not in told
+    assert 'class="button">Take in' not in told
     for page in (found, told):
         assert OWNER not in page
         assert "0999" not in page
-    refused = client.post(address(piece, serial="FH21-000123"), form(boutique=here.pk))
+    refused = client.post(address(piece, serial="FH21-000123"))
     assert refused.status_code == 409
     assert OWNER not in refused.content.decode()
-    assert not DropOff.objects.exists()
+    assert not Draft.objects.exists()
 
 
 def test_a_receipts_number_leads_to_what_was_taken_in(counter, take, piece, here):
@@ -123,119 +137,68 @@ def test_nothing_known_says_what_to_do(counter):
     assert "at least two characters" in find(counter, "F").content.decode()
 
 
-# taking in
+def test_searches_beyond_a_counters_pace_are_refused_for_that_person_alone(counter, other_counter, piece, caplog):
+    for number in range(searches.A_MINUTE):
+        assert find(counter, f"FH21-{number:06}").status_code == 200
+    refused = find(counter, "FH21-000123")
+    assert refused.status_code == 429
+    assert "Wait a minute" in refused.content.decode()
+    assert address(piece) not in refused.content.decode()
+    assert counter.get(address(piece, serial="FH21-000123")).status_code == 429
+    assert "counter search refused" in caplog.text
+    assert find(other_counter, "FH21-000123").status_code == 200
 
 
-def test_the_form_says_what_is_due_who_pays_and_what_to_take_care_of(counter, piece):
-    page = counter.get(address(piece)).content.decode()
+def test_a_piece_of_another_boutique_that_was_found_is_written_into_the_log(other_counter, piece, caplog):
+    with caplog.at_level(logging.INFO, logger="service_center.intake.searches"):
+        find(other_counter, "FH21-000123")
+    assert "boutique ELSE, found FH21-000123" in caplog.text
+
+
+# who comes today
+
+
+@pytest.fixture
+def visit(piece, here):
+    return book(keep_hours(here), piece, at="10:30")
+
+
+def test_a_piece_that_is_booked_for_today_is_offered_first(signed_in, counter_of, here, piece, visit, time_machine):
+    time_machine.move_to("2026-06-12T09:00:00Z", tick=False)
+    PieceFactory(serial="FH21-000122", boutique=here)
+    client = signed_in("boutique", here.code)
+    first_page = client.get(reverse("intake:find")).content.decode()
+    assert "Booked for today" in first_page
+    assert "10:30" in first_page
+    found = find(client, "FH21-00012").content.decode()
+    assert found.index("FH21-000123") < found.index("FH21-000122")
+    assert "booked for 10:30 today" in found
+    begun = counter_of(client)
+    begun.begin(piece)
+    begun.say_all()
+    begun.sign()
+    visit.refresh_from_db()
+    assert visit.state == "came"
+    assert "Booked for today" not in client.get(reverse("intake:find")).content.decode()
+
+
+def test_another_boutiques_visits_and_another_days_are_not_offered(signed_in, visit, time_machine):
+    time_machine.move_to("2026-06-12T09:00:00Z", tick=False)
+    stranger = signed_in("boutique", BoutiqueFactory(code="ELSE").code)
+    assert "FH21-000123" not in stranger.get(reverse("intake:find")).content.decode()
+    time_machine.move_to("2026-06-13T09:00:00Z", tick=False)
+    assert "FH21-000123" not in signed_in("desk").get(reverse("intake:find")).content.decode()
+
+
+# before it is taken in
+
+
+def test_the_first_step_says_what_is_due_who_pays_and_what_to_take_care_of(started):
+    page = started.see("story")
     assert "Counted from the sale on 17 May 2019" in page
     assert "The guarantee ended on 17 May 2021 and was not extended." in page
     assert "Your rights under the law stand beside this guarantee" in page
     assert "Local codes and licensed practice come first." in page
-
-
-def test_taking_in_leads_to_the_receipt(counter, piece):
-    fields = form(
-        **{"left_with": "Box", "full-CH-rate": "+4,5", "full-CH-amplitude": "285", "full-9H-rate": "−3.0",
-           "24h-CH-amplitude": "245°", "instrument": "T-1", "lift_angle_deg": "52"}
-    )  # fmt: skip
-    answer = counter.post(address(piece), fields)
-    drop_off = DropOff.objects.get()
-    assert answer.headers["Location"] == reverse("intake:taken_in", args=[drop_off.pk])
-    assert (drop_off.owner_says, drop_off.asked, drop_off.left_with) == ("It stops at night.", ["overhaul"], "Box")
-    kept = {(one.position, one.wind): (one.rate, one.amplitude, one.beat_error) for one in Reading.objects.all()}
-    assert {place: tuple(value and float(value) for value in values) for place, values in kept.items()} == {
-        ("CH", "full"): (4.5, 285, None), ("9H", "full"): (-3, None, None), ("CH", "24h"): (None, 245, None),
-    }  # fmt: skip
-    done = counter.get(answer.headers["Location"]).content.decode()
-    assert drop_off.number in done
-    assert reverse("intake:receipt", args=[drop_off.pk]) in done
-
-
-def test_a_drop_off_without_readings_is_complete(counter, piece):
-    counter.post(address(piece), form())
-    assert DropOff.objects.get().sheet is None
-
-
-def test_a_double_tap_ends_on_the_same_page(counter, piece):
-    fields = form()
-    first, second = counter.post(address(piece), fields), counter.post(address(piece), fields)
-    assert first.headers["Location"] == second.headers["Location"]
-    assert DropOff.objects.count() == 1
-
-
-@pytest.mark.parametrize(
-    ("cell", "typed", "said"),
-    [
-        ("full-CH-amplitude", "361", "an amplitude above 360° cannot be"),
-        ("full-CH-amplitude", "-1", "an amplitude below 0° cannot be"),
-        ("full-3H-rate", "1000.1", "a rate beyond ±1,000 s/d cannot be"),
-        ("full-3H-beat_error", "-0.1", "a beat error below 0 ms cannot be"),
-        ("24h-12H-rate", "fast", "“fast” is not a number."),
-        ("full-CH-rate", "NaN", "“NaN” is not a number."),
-        ("full-CH-rate", "1e999", "a rate beyond"),
-        ("full-CH-rate", "9" * 500, "is not a number."),
-        ("full-CH-rate", "4.25", "4.25 is finer than 0.1."),
-    ],
-)
-def test_an_impossible_reading_is_named_by_its_cell_and_nothing_typed_is_lost(counter, piece, cell, typed, said):
-    answer = counter.post(address(piece), form(**{cell: typed, "full-6H-rate": "1.5", "left_with": "Box and card"}))
-    page = answer.content.decode()
-    assert answer.status_code == 422
-    assert said in page
-    assert f'id="id_{cell}_error"' in page
-    for kept in (typed, "1.5", "Box and card", "It stops at night."):
-        assert kept in page
-    assert re.search(r'value="overhaul"[^>]*checked', page)
-    assert not DropOff.objects.exists()
-    assert not TimingSheet.objects.exists()
-
-
-def test_an_unusual_reading_asks_for_a_second_look_and_is_then_taken(counter, piece):
-    fields = form(**{"full-CH-rate": "75"})
-    asked = counter.post(address(piece), fields)
-    page = asked.content.decode()
-    assert asked.status_code == 422
-    assert "+75 s/d is more than ±60 s/d" in page
-    assert not DropOff.objects.exists()
-    confirmation = re.search(r'name="looked_again" value="(\w+)"', page)[1]
-    other_value = counter.post(address(piece), {**fields, "full-CH-rate": "80", "looked_again": confirmation})
-    assert other_value.status_code == 422
-    counter.post(address(piece), {**fields, "looked_again": confirmation})
-    assert Reading.objects.get().rate == 75
-
-
-@pytest.mark.parametrize(
-    ("fields", "said"),
-    [
-        ({"asked": []}, "Choose at least one."),
-        ({"asked": ["gilding"]}, "gilding is not one of the available choices"),
-        ({"owner_says": "x" * 2001}, "at most 2000 characters"),
-        ({"lift_angle_deg": "5"}, "A lift angle lies between 20 and 90 degrees."),
-    ],
-)
-def test_what_is_wrong_is_said_and_nothing_is_taken_in(counter, piece, fields, said):
-    answer = counter.post(address(piece), form(**fields))
-    assert answer.status_code == 422
-    assert said in answer.content.decode()
-    assert not DropOff.objects.exists()
-
-
-def test_a_form_without_its_key_is_refused(counter, piece):
-    fields = form()
-    del fields["form_key"]
-    assert counter.post(address(piece), fields).status_code == 422
-
-
-def test_the_desk_says_at_which_boutique_a_piece_was_handed_in(signed_in, piece):
-    elsewhere = BoutiqueFactory(name="Elsewhere")
-    signed_in("desk").post(address(piece), form(boutique=elsewhere.pk))
-    assert DropOff.objects.get().boutique == elsewhere
-
-
-def test_a_boutique_cannot_say_that_it_was_another(counter, piece, here):
-    counter.post(address(piece), form(boutique=BoutiqueFactory().pk))
-    assert DropOff.objects.get().boutique == here
 
 
 def test_a_piece_that_is_here_says_so_and_leads_to_its_drop_off(counter, take, piece, here):
@@ -255,7 +218,7 @@ def test_another_boutique_learns_that_a_piece_is_here_but_not_by_which_drop_off(
 
 def test_opening_the_pages_writes_nothing(counter, piece):
     counter.get(address(piece))
-    assert not DropOff.objects.exists()
+    assert not Draft.objects.exists()
     piece.refresh_from_db()
     assert piece.place == "owner"
 
@@ -322,9 +285,11 @@ def test_the_list_costs_the_same_however_long_it_is(counter, take, here):
     assert len(short) == len(long)
 
 
-def test_the_day_of_a_drop_off_is_the_boutiques_own(signed_in, time_machine):
+def test_the_day_of_a_drop_off_is_the_boutiques_own(signed_in, counter_of, time_machine):
     time_machine.move_to("2026-03-01T22:30:00Z", tick=False)
     tokyo = BoutiqueFactory(code="EAST", country="JP", time_zone="Asia/Tokyo")
-    piece = PieceFactory(boutique=tokyo)
-    signed_in("boutique", "EAST").post(address(piece), form())
+    begun = counter_of(signed_in("boutique", "EAST"))
+    begun.begin(PieceFactory(boutique=tokyo))
+    begun.say_all()
+    begun.sign()
     assert DropOff.objects.get().taken_on == date(2026, 3, 2)

@@ -3,23 +3,27 @@
 import io
 import logging
 import time
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 from pypdf import PdfReader
 
-from service_center.intake.actions import Sitting
+from service_center.intake.actions import Signed, Sitting
+from service_center.intake.drafts.actions import begin
 from service_center.intake.papers import label, receipt
-from service_center.intake.rules import Asked
+from service_center.intake.photographs.actions import add_photograph, delete_files
+from service_center.intake.rules import Asked, Condition, Estimate, Grade, Line, Money, Noted, Part, PartNoted
 from service_center.measurements.rules import Reading, Wind
 from service_center.papers.rules import PageSize
-from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory
 from tests.papers.test_render import NAMES
+from tests.pictures import jpeg
 
 pytestmark = pytest.mark.django_db
 
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 READINGS = [
     Reading("CH", Wind.FULL, Decimal("4.0"), Decimal(285), Decimal("0.20")),
     Reading("9H", Wind.FULL, Decimal("-3.0"), Decimal(252), None),
@@ -62,6 +66,75 @@ def test_a_receipt_says_what_was_brought_said_read_and_promised(take):
         "service@fernhollow.example",
     ):
         assert said in text
+
+
+def all_noted():
+    """What a counter notes at its fullest."""
+    condition = Condition(
+        (PartNoted(Part.CRYSTAL, Grade.DEEP_MARKS, "at two o'clock"), PartNoted(Part.CASE, Grade.AS_WORN))
+    )
+    lines = (Line(Asked.OVERHAUL, Decimal("640.00")), Line(Asked.STRAP, Decimal("60.00")))
+    return Noted(condition, Money(Decimal("4200.00"), "GBP"), date(2026, 4, 7), Estimate("EUR", lines))
+
+
+def signed_draft(piece, *, photographs):
+    """A started drop-off with so many photographs, and a signature on glass."""
+    draft = begin(piece, piece.boutique, by=StaffFactory(), at=NOON)
+    for _ in range(photographs):
+        add_photograph(draft, io.BytesIO(jpeg((1600, 1200))), size=1000, by=draft.at_it, at=NOON)
+    strokes = (tuple((x, 100 + x % 40) for x in range(50, 400, 10)),)
+    return {"draft": draft, "signed": Signed("All of it.\n", "en", "Ada Winter", strokes)}
+
+
+def test_a_receipt_shows_condition_value_promise_estimate_photographs_and_signature(take):
+    piece = PieceFactory(owner=OwnerFactory(name="Ada Winter"))
+    drop_off = take(piece, noted=all_noted(), asked=[Asked.OVERHAUL, Asked.STRAP], **signed_draft(piece, photographs=3))
+    text = text_of(drop_off)
+    for said in (
+        "Crystal: deep marks (at two o'clock)",
+        "All other parts as worn, no marks to note.",
+        "£4,200.00",
+        "Overhaul: €640.00",
+        "Strap: €60.00",
+        "Together: €700.00",
+        "We ask you before it costs more.",
+        "Promised for 7 April 2026.",
+        "This is the house's usual time for such work.",
+        "Ada Winter, 2 March 2026",
+        drop_off.signature.text_sha256,
+    ):
+        assert said in text
+    pages = PdfReader(io.BytesIO(receipt(drop_off, size=PageSize.A4))).pages
+    assert sum(len(page.images) for page in pages) == 4
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("fr", ["marques profondes", "Valeur déclarée", "Promise pour le 7 avril 2026."]),
+        ("de", ["tiefe Spuren", "Angegebener Wert", "Zugesagt für den 7. April 2026.", "640,00"]),
+        ("it", ["segni profondi", "Valore dichiarato", "Promesso per il 7 aprile 2026."]),
+        ("es", ["marcas profundas", "Valor declarado", "Prometido para el 7 de abril de 2026."]),
+        ("ja", ["深い傷", "申告価額", "2026年4月7日"]),
+    ],
+)
+def test_all_that_was_noted_is_said_in_the_owners_language(take, language, said):
+    piece = PieceFactory(owner=OwnerFactory(name="Ada Winter", language=language))
+    text = text_of(take(piece, noted=all_noted(), asked=[Asked.OVERHAUL, Asked.STRAP]))
+    for one in said:
+        assert one.replace(" ", "") in text.replace(" ", "")
+
+
+def test_a_photograph_that_the_disk_has_lost_is_said_and_the_receipt_is_made(take):
+    piece = PieceFactory()
+    drop_off = take(piece, **signed_draft(piece, photographs=1))
+    delete_files([drop_off.draft.photographs.get().key])
+    assert "Photograph 1 cannot be shown." in text_of(drop_off)
+
+
+def test_a_typed_name_is_told_from_a_signature(take):
+    text = text_of(take(PieceFactory(), signed=Signed("All of it.\n", "en", "Ada Winter")))
+    assert "(by typed name)" in text
 
 
 def test_a_receipt_without_readings_or_words_leaves_their_headings_out(take):
@@ -124,7 +197,8 @@ def test_the_receipt_is_shown_as_a_pdf_of_the_boutiques_paper_size(signed_in, ta
 
 
 def test_after_the_first_a_receipt_is_there_in_under_a_second(take):
-    drop_off = take(PieceFactory(owner=OwnerFactory(language="ja", name=NAMES["Japanese"])), sitting=Sitting(READINGS))
+    piece = PieceFactory(owner=OwnerFactory(language="ja", name=NAMES["Japanese"]))
+    drop_off = take(piece, sitting=Sitting(READINGS), noted=all_noted(), **signed_draft(piece, photographs=6))
     receipt(drop_off, size=PageSize.A4)
     began = time.process_time()
     receipt(drop_off, size=PageSize.A4)

@@ -1,0 +1,23 @@
+"""The steps in words, and why a file is not kept."""
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from service_center.intake.drafts.started import Step
+from service_center.intake.photographs.decoding import Refusal
+
+STEPS: dict[Step, str | Promise] = {
+    Step.STORY: _("What it is about"),
+    Step.CONDITION: _("Condition"),
+    Step.READINGS: _("Readings"),
+    Step.PROMISE: _("Promise and price"),
+    Step.SIGN: _("Signature"),
+}
+REFUSALS: dict[Refusal, str | Promise] = {
+    Refusal.EMPTY: _("the file is empty."),
+    Refusal.TOO_LARGE: _("a photograph has at most %(megabytes)s MB, and a drop-off at most %(most)s of them."),
+    Refusal.TOO_MANY_PIXELS: _("it has more pixels than the house keeps: 40 million of a JPEG, 20 million of others."),
+    Refusal.NO_PHOTOGRAPH: _("it is no JPEG, PNG or WebP picture, whatever its name says."),
+    Refusal.BROKEN: _("the picture is broken or cut off."),
+    Refusal.TOO_MANY: _("a drop-off has at most %(most)s photographs."),
+}

@@ -1,0 +1,1 @@
+"""Pieces and owners that the book does not know yet."""

@@ -1,0 +1,84 @@
+"""Look-alikes: pieces and owners that the book knows under nearly the same name, before a second record is made."""
+
+from dataclasses import dataclass
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models.functions import Lower
+
+from service_center.access.models import Staff
+from service_center.access.rules import Role
+from service_center.book.models import Owner, Piece
+from service_center.book.queries import pieces_visible_to
+from service_center.book.rules import name_key, phone_key, serial_key
+from service_center.intake.rules.similar import similar_keys
+
+SHOWN = 8
+# As many last digits of a telephone number say that two are one, however its country code was written.
+SAME_DIGITS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class LikePieces:
+    """The piece that has this serial already, or those one slip away; `elsewhere` are another boutique's, unnamed."""
+
+    same: Piece | None
+    near: list[Piece]
+    elsewhere: int
+
+
+@dataclass(frozen=True, slots=True)
+class LikeOwner:
+    """An owner who may be the same person. `known`: this member of staff sees who it is."""
+
+    owner: Owner
+    known: bool
+
+
+def like_pieces(serial: str, staff: Staff) -> LikePieces:
+    """Pieces with this serial, or one a slip away from it. At most three statements, by index."""
+    key = serial_key(serial)
+    same = Piece.objects.select_related("model").filter(serial_key=key).first() if key else None
+    if same or not key:
+        return LikePieces(same, [], 0)
+    near = Piece.objects.filter(serial_key__in=similar_keys(key))
+    found = list(near.values_list("pk", flat=True)[: SHOWN * 2])
+    visible = pieces_visible_to(staff).filter(pk__in=found).select_related("model", "owner").order_by("serial")
+    seen = list(visible[:SHOWN]) if found else []
+    return LikePieces(None, seen, elsewhere=len(found) - len(seen))
+
+
+def like_owners(*, name: str, phone: str, email: str, staff: Staff) -> list[LikeOwner]:
+    """Owners with the same e-mail, telephone or name. Four statements at most, by index.
+
+    A boutique is told of another's owner only where two of the three agree: then it is told that the house knows this
+    person, and no more than it typed itself.
+    """
+    named, dialled, mailed = name_key(name), phone_key(phone), email.strip().lower()
+    by_name = Q(name_key=named) | Q(family_name_key=named) if named else Q(pk__in=[])
+    by_phone = Q(phone_key__prefix=dialled[:SAME_DIGITS]) if len(dialled) >= SAME_DIGITS else Q(pk__in=[])
+    rows = Owner.objects.alias(mail_key=Lower("email"))
+    found = {
+        owner.pk: owner
+        for condition in (Q(mail_key=mailed) if mailed else None, by_phone, by_name)
+        if condition is not None
+        for owner in rows.filter(condition).order_by("pk")[:SHOWN]
+    }
+    visible = set(_visible(list(found), staff).values_list("pk", flat=True)) if found else set()
+    alike = []
+    for owner in found.values():
+        agree = [
+            bool(mailed) and owner.email.lower() == mailed,
+            len(dialled) >= SAME_DIGITS and owner.phone_key.startswith(dialled[:SAME_DIGITS]),
+            named in (owner.name_key, owner.family_name_key),
+        ]
+        if owner.pk in visible or sum(agree) > 1:
+            alike.append(LikeOwner(owner, known=owner.pk in visible))
+    return alike[:SHOWN]
+
+
+def _visible(owners: list[int], staff: Staff) -> QuerySet[Owner]:
+    """Of these owners, those whose pieces this member of staff sees."""
+    rows = Owner.objects.filter(pk__in=owners)
+    if staff.role != Role.BOUTIQUE:
+        return rows
+    return rows.filter(Exists(pieces_visible_to(staff).filter(owner=OuterRef("pk"))))

@@ -1,0 +1,123 @@
+"""A piece that the book does not know yet, and a new owner of one that it does."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from service_center.access.models import Staff
+from service_center.book.models import Boutique, Piece
+from service_center.intake import queries
+from service_center.intake.drafts.actions import begin
+from service_center.intake.newcomers import actions
+from service_center.intake.newcomers.forms import OwnerForm, PieceForm
+from service_center.intake.newcomers.queries import LikeOwner, LikePieces, like_owners, like_pieces
+from service_center.intake.rules import Stop
+
+NOTHING_LIKE = LikePieces(None, [], 0)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_piece(request: HttpRequest) -> HttpResponse:
+    """Write a piece and its owner, after a look at what the book has that is like them; then its drop-off begins."""
+    staff, today = _staff(request), timezone.localdate()
+    boutique = queries.boutique_of(staff)
+    if request.method != "POST":
+        piece_form = PieceForm(initial={"serial": request.GET.get("serial", "")[:64]}, today=today)
+        return _page(request, piece_form, _first_owner(boutique))
+    piece_form, owner_form = PieceForm(request.POST, today=today), OwnerForm(request.POST)
+    both = [piece_form.is_valid(), owner_form.is_valid()]
+    pieces = like_pieces(piece_form.cleaned_data.get("serial", ""), staff)
+    owners = _alike(owner_form, staff)
+    if pieces.same:
+        piece_form.add_error("serial", _("The book has a piece with this serial: take that one in."))
+    asked_again = bool(pieces.near or pieces.elsewhere) and piece_form.cleaned_data.get(
+        "another"
+    ) != piece_form.asks_about(pieces)
+    owner = owner_form.chosen(owners) if all(both) else None
+    if pieces.same or asked_again or owner is None:
+        return _page(request, piece_form, owner_form, pieces=pieces, owners=owners)
+    data = piece_form.cleaned_data
+    try:
+        piece = actions.new_piece(
+            serial=data["serial"],
+            model=data["model"],
+            sold_on=data["sold_on"],
+            owner=owner,
+            boutique=boutique,
+            by=staff,
+            as_of=today,
+        )
+    except actions.KnownAlreadyError:
+        pieces = like_pieces(data["serial"], staff)
+        piece_form.add_error("serial", _("The book has a piece with this serial: take that one in."))
+        return _page(request, piece_form, owner_form, pieces=pieces, owners=owners)
+    return _begun(request, piece, boutique)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def owner_of(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say whose a known piece is now. Of a lost or stolen one nothing can be said here."""
+    staff, boutique = _staff(request), queries.boutique_of(_staff(request))
+    found = queries.piece_at_counter(staff, pk, serial=request.GET.get("serial", ""))
+    if found is None or found.stop in {Stop.LOST, Stop.STOLEN}:
+        raise Http404
+    context: dict[str, Any] = {"piece": found.piece, "shows_owner": found.shows_owner}
+    if request.method != "POST":
+        return _page(request, None, _first_owner(boutique), **context)
+    form = OwnerForm(request.POST)
+    valid = form.is_valid()
+    owners = _alike(form, staff)
+    owner = form.chosen(owners) if valid else None
+    if owner is None:
+        return _page(request, None, form, owners=owners, **context)
+    actions.change_owner(found.piece, owner, boutique=boutique, by=staff, as_of=timezone.localdate())
+    messages.success(request, _("The owner is written down."))
+    return _begun(request, found.piece, boutique)
+
+
+def _staff(request: HttpRequest) -> Staff:
+    assert isinstance(request.user, Staff)  # the door let nobody else in
+    return request.user
+
+
+def _first_owner(boutique: Boutique | None) -> OwnerForm:
+    return OwnerForm(initial={"language": "en", "country": boutique.country if boutique else ""})
+
+
+def _alike(form: OwnerForm, staff: Staff) -> list[LikeOwner]:
+    said = form.cleaned_data
+    return like_owners(name=said.get("name", ""), phone=said.get("phone", ""), email=said.get("email", ""), staff=staff)
+
+
+def _begun(request: HttpRequest, piece: Piece, boutique: Boutique | None) -> HttpResponse:
+    if boutique is None or piece.place != "owner":
+        return redirect("intake:drop_off", pk=piece.pk)
+    draft = begin(piece, boutique, by=_staff(request), at=timezone.now())
+    return redirect("intake:started", pk=draft.pk)
+
+
+def _page(
+    request: HttpRequest,
+    piece_form: PieceForm | None,
+    owner_form: OwnerForm,
+    *,
+    pieces: LikePieces = NOTHING_LIKE,
+    owners: list[LikeOwner] | None = None,
+    **more: Any,
+) -> HttpResponse:
+    wrong = bool((piece_form and piece_form.errors) or owner_form.errors)
+    asks = bool(pieces.near or pieces.elsewhere or owners)
+    context = {
+        "piece_form": piece_form,
+        "owner_form": owner_form,
+        "pieces": pieces,
+        "asks_about": piece_form.asks_about(pieces) if piece_form and piece_form.is_bound else "",
+        "owners": owners or [],
+        **more,
+    }
+    return render(request, "intake/newcomer.html", context, status=422 if wrong else 409 if asks else 200)

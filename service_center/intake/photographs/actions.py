@@ -1,0 +1,73 @@
+"""Keeping a photograph, and taking one away again before the owner has signed."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from hashlib import sha256
+from typing import IO
+from uuid import uuid4
+
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import transaction
+
+from service_center.access.actions import leave_trail
+from service_center.access.models import Staff
+from service_center.intake.drafts.models import Draft
+from service_center.intake.drafts.queries import held_open
+from service_center.intake.photographs.decoding import NotKept, Picture, Refusal, written_anew
+from service_center.intake.photographs.models import Photograph
+from service_center.intake.photographs.queries import MOST_PHOTOGRAPHS, Size, file_of
+
+
+def add_photograph(draft: Draft, file: IO[bytes], *, size: int, by: Staff, at: datetime) -> Photograph:
+    """Keep a photograph behind those that are there. `size` in bytes. Raises NotKept or DraftOver.
+
+    The picture is decoded before anything is locked; its files lie on the disk before its row says so.
+    """
+    _must_have_room(draft)
+    picture = written_anew(file, size=size)
+    key = uuid4().hex
+    _write(key, picture)
+    try:
+        with transaction.atomic():
+            _must_have_room(held_open(draft))
+            return Photograph.objects.create(
+                draft=draft,
+                key=key,
+                taken_at=at,
+                taken_by=by,
+                width=picture.width,
+                height=picture.height,
+                size=len(picture.full),
+                sha256=sha256(picture.full).hexdigest(),
+            )
+    except BaseException:
+        delete_files([key])
+        raise
+
+
+def remove_photograph(draft: Draft, key: str, *, by: Staff) -> None:
+    """Take a photograph away for good. One that is not there stays away. Raises DraftOver."""
+    with transaction.atomic():
+        gone, _rows = held_open(draft).photographs.filter(key=key).delete()
+        if not gone:
+            return
+        leave_trail(by=by, deed="remove_photograph", subject=f"piece:{draft.piece.serial}", before={"photograph": key})
+        transaction.on_commit(lambda: delete_files([key]), robust=True)
+
+
+def delete_files(keys: Iterable[str]) -> None:
+    """Delete the files of photographs; those that are not there are no fault."""
+    for key in keys:
+        for size in Size:
+            default_storage.delete(file_of(key, size))
+
+
+def _must_have_room(draft: Draft) -> None:
+    if draft.photographs.count() >= MOST_PHOTOGRAPHS:
+        raise NotKept(Refusal.TOO_MANY)
+
+
+def _write(key: str, picture: Picture) -> None:
+    for size, content in ((Size.FULL, picture.full), (Size.SMALL, picture.small)):
+        default_storage.save(file_of(key, size), ContentFile(content))

@@ -1,0 +1,42 @@
+"""Receiving photographs: straight to the disk, none larger than the house keeps, and an end to how much at once.
+
+What is too large is read past and not kept, so that the tablet still gets its answer and nothing typed is lost.
+"""
+
+from typing import IO, Any
+
+from django.core.files.uploadhandler import SkipFile, TemporaryFileUploadHandler
+from django.http import HttpRequest
+
+from service_center.intake.photographs.decoding import MOST_BYTES
+from service_center.intake.photographs.queries import MOST_PHOTOGRAPHS
+
+
+class PhotographHandler(TemporaryFileUploadHandler):
+    """Keeps the files of a form, and in `too_large` the names of those it read past."""
+
+    def __init__(self, request: HttpRequest) -> None:
+        super().__init__(request)
+        self.too_large: list[str] = []
+        self.files = 0
+        self.read = 0
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:
+        self.files += 1
+        self.read = 0
+        if self.files > MOST_PHOTOGRAPHS:
+            self._read_past(str(args[1] if len(args) > 1 else kwargs["file_name"]))
+        super().new_file(*args, **kwargs)
+
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes | None:
+        self.read += len(raw_data)
+        if self.read > MOST_BYTES:
+            self._read_past(self.file_name or "")
+        return super().receive_data_chunk(raw_data, start)
+
+    def _read_past(self, name: str) -> None:
+        self.too_large.append(name[:80])
+        raise SkipFile
+
+    def handle_raw_input(self, input_data: IO[bytes], META: dict[str, str], content_length: int, *rest: Any) -> None:  # noqa: N803  # Django's name
+        """Nothing is known before it is read."""

@@ -1,0 +1,1 @@
+"""What an owner signs over the counter, and the signature."""

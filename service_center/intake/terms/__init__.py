@@ -1,0 +1,1 @@
+"""The house's usual time and price for what is asked."""

@@ -1,0 +1,391 @@
+"""The steps of a drop-off: kept as they are typed, whoever closes the tab; signed at the end; once however often sent."""
+
+import json
+import re
+from datetime import date
+
+import pytest
+from django.urls import reverse
+
+from service_center.access.models import Staff, Trail
+from service_center.intake.models import Draft, DraftStep, DropOff, Signature
+from service_center.intake.signing.statement import sha256_of
+from service_center.measurements.models import Reading, TimingSheet
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
+
+pytestmark = pytest.mark.django_db
+
+NAME = [[[x, 100 + (x % 40)] for x in range(50, 400, 10)]]
+
+
+@pytest.fixture(autouse=True)
+def _the_day(time_machine):
+    time_machine.move_to("2026-03-02T10:30:00Z", tick=False)
+
+
+@pytest.fixture
+def here():
+    return BoutiqueFactory(code="HARROW", name="Harrowmere")
+
+
+@pytest.fixture
+def piece(here):
+    return PieceFactory(serial="FH21-000123", boutique=here, owner=OwnerFactory(name="Ada Winter"))
+
+
+@pytest.fixture
+def counter(signed_in, counter_of, here):
+    return counter_of(signed_in("boutique", here.code))
+
+
+@pytest.fixture
+def begun(counter, piece):
+    counter.begin(piece)
+    return counter
+
+
+# kept at each step
+
+
+def test_the_steps_lead_to_the_receipt(begun):
+    assert begun.say("story", asked=["overhaul", "strap"], owner_says="It stops at night.").headers[
+        "Location"
+    ] == begun.at("condition")
+    answer = begun.say(
+        "condition", all_as_worn="on", left_with="Box", declared_value="4'200", declared_currency="GBP",
+        **{"crystal-grade": "deep_marks", "crystal-remark": "at two o'clock"},
+    )  # fmt: skip
+    assert answer.headers["Location"] == begun.at("readings")
+    readings = {"full-CH-rate": "+4,5", "full-CH-amplitude": "285", "full-9H-rate": "−3.0", "24h-CH-amplitude": "245°"}
+    assert begun.say("readings", instrument="T-1", lift_angle_deg="52", **readings).headers["Location"] == begun.at(
+        "promise"
+    )
+    begun.say("promise", promised_on="2026-05-04", **{"overhaul-amount": "640", "strap-later": "on"})
+    done = begun.sign(strokes=json.dumps(NAME))
+    drop_off = DropOff.objects.get()
+    assert done.headers["Location"] == reverse("intake:taken_in", args=[drop_off.pk])
+    assert (drop_off.owner_says, drop_off.asked, drop_off.left_with) == (
+        "It stops at night.",
+        ["overhaul", "strap"],
+        "Box",
+    )
+    assert (str(drop_off.declared_value), drop_off.declared_currency) == ("4200.00", "GBP")
+    assert drop_off.promised_on == date(2026, 5, 4)
+    assert drop_off.estimate == {
+        "currency": "EUR",
+        "lines": [
+            {"asked": "overhaul", "amount": "640.00", "because": "staff"},
+            {"asked": "strap", "amount": None, "because": "table"},
+        ],
+    }
+    assert {"part": "crystal", "grade": "deep_marks", "remark": "at two o'clock"} in drop_off.condition
+    assert {"part": "case", "grade": "as_worn", "remark": ""} in drop_off.condition
+    kept = {(one.position, one.wind): (one.rate, one.amplitude) for one in Reading.objects.all()}
+    assert {where: tuple(value and float(value) for value in values) for where, values in kept.items()} == {
+        ("CH", "full"): (4.5, 285), ("9H", "full"): (-3, None), ("CH", "24h"): (None, 245),
+    }  # fmt: skip
+    page = begun.client.get(done.headers["Location"]).content.decode()
+    for said in ("Crystal: deep marks (at two o&#x27;clock)", "£4,200.00", "4 May 2026", "Signature of Ada Winter"):
+        assert said in page
+
+
+def test_a_started_drop_off_is_there_after_a_closed_tab_and_on_another_device(begun, here, piece, counter_of, client):
+    begun.say("story", asked=["check"], owner_says="Fog under the glass.")
+    client.force_login(Staff.objects.get(boutique=here.code))
+    first_page = client.get(reverse("intake:find")).content.decode()
+    assert "Started, not finished" in first_page
+    assert reverse("intake:started", args=[begun.draft.pk]) in first_page
+    on = client.get(reverse("intake:started", args=[begun.draft.pk]))
+    assert on.headers["Location"] == begun.at("condition")
+    story = client.get(begun.at("story")).content.decode()
+    assert "Fog under the glass." in story
+    assert re.search(r'value="check"[^>]*checked', story)
+
+
+def test_what_is_typed_is_kept_before_any_button_is_pressed_right_or_wrong(begun):
+    answer = begun.client.post(
+        begun.at("condition"), {"declared_value": "a lot", "left_with": "Pouch"}, headers={"X-Keep": "1"}
+    )
+    assert answer.status_code == 204
+    page = begun.see("condition")
+    assert 'value="a lot"' in page
+    assert 'value="Pouch"' in page
+    assert not DropOff.objects.exists()
+
+
+def test_steps_are_kept_apart_and_only_their_own_fields(begun):
+    begun.say("story", asked=["check"], owner_says="one\0two", strange="x")
+    begun.say("readings", **{"full-CH-rate": "4"})
+    said = dict(DraftStep.objects.values_list("step", "said"))
+    assert said["story"] == {"asked": ["check"], "owner_says": ["onetwo"]}
+    assert said["readings"]["full-CH-rate"] == ["4"]
+
+
+def test_a_step_that_is_wrong_says_so_and_loses_nothing(begun):
+    answer = begun.say("condition", left_with="Box and card", declared_value="12.345,6", declared_currency="GBP")
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "Say how it is, or tap" in page
+    assert "Box and card" in page
+    assert begun.say("condition", all_as_worn="on", declared_value="-3", declared_currency="GBP").status_code == 422
+    assert begun.say("condition", all_as_worn="on", declared_value="5", declared_currency="XXX").status_code == 422
+    assert begun.say("condition", all_as_worn="on", declared_value="", declared_currency="GBP").status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("cell", "typed", "said"),
+    [
+        ("full-CH-amplitude", "361", "an amplitude above 360° cannot be"),
+        ("full-CH-amplitude", "-1", "an amplitude below 0° cannot be"),
+        ("full-3H-rate", "1000.1", "a rate beyond ±1,000 s/d cannot be"),
+        ("full-3H-beat_error", "-0.1", "a beat error below 0 ms cannot be"),
+        ("24h-12H-rate", "fast", "“fast” is not a number."),
+        ("full-CH-rate", "NaN", "“NaN” is not a number."),
+        ("full-CH-rate", "1e999", "a rate beyond"),
+        ("full-CH-rate", "9" * 500, "is not a number."),
+        ("full-CH-rate", "4.25", "4.25 is finer than 0.1."),
+    ],
+)
+def test_an_impossible_reading_is_named_by_its_cell_and_nothing_typed_is_lost(begun, cell, typed, said):
+    answer = begun.say("readings", **{cell: typed, "full-6H-rate": "1.5", "instrument": "T-1"})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert said in page
+    assert f'id="id_{cell}_error"' in page
+    for kept in (typed, "1.5", "T-1"):
+        assert kept in page
+    assert not TimingSheet.objects.exists()
+
+
+def test_an_unusual_reading_asks_for_a_second_look_and_is_then_taken(begun):
+    begun.say_all()
+    asked = begun.say("readings", **{"full-CH-rate": "75"})
+    page = asked.content.decode()
+    assert asked.status_code == 422
+    assert "+75 s/d is more than ±60 s/d" in page
+    confirmation = re.search(r'name="looked_again" value="(\w+)"', page)[1]
+    assert begun.say("readings", **{"full-CH-rate": "80", "looked_again": confirmation}).status_code == 422
+    assert "these steps need something" in begun.see("sign")
+    begun.say("readings", **{"full-CH-rate": "75", "looked_again": confirmation})
+    begun.sign()
+    assert Reading.objects.get().rate == 75
+
+
+@pytest.mark.parametrize(
+    ("step", "fields", "said"),
+    [
+        ("story", {"asked": []}, "Choose at least one."),
+        ("story", {"asked": ["gilding"]}, "gilding is not one of the available choices"),
+        ("story", {"asked": ["check"], "owner_says": "x" * 2001}, "at most 2000 characters"),
+        ("readings", {"lift_angle_deg": "5"}, "A lift angle lies between 20 and 90 degrees."),
+        ("promise", {"promised_on": "2001-01-01"}, "That day is over."),
+        ("promise", {"promised_on": "2199-01-01"}, "more than two years ahead"),
+        ("promise", {"promised_on": "soon"}, "Enter a valid date."),
+    ],
+)
+def test_what_is_wrong_is_said_at_its_step(begun, step, fields, said):
+    answer = begun.say(step, **fields)
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    "fields", [{"overhaul-amount": "", }, {"overhaul-amount": "5", "overhaul-later": "on"}, {"overhaul-amount": "much"}]
+)  # fmt: skip
+def test_an_estimate_is_an_amount_or_comes_after_opening_and_not_both(begun, fields):
+    begun.say("story", asked=["overhaul"])
+    assert begun.say("promise", promised_on="2026-05-04", **fields).status_code == 422
+
+
+def test_work_asked_later_is_estimated_as_usual_though_the_estimate_was_typed(begun):
+    begun.say_all(asked=["overhaul"])
+    begun.say("story", asked=["overhaul", "strap"])
+    begun.sign()
+    assert [line["asked"] for line in DropOff.objects.get().estimate["lines"]] == ["overhaul", "strap"]
+
+
+def test_the_step_buttons_keep_and_go_where_they_say(begun):
+    answer = begun.say("story", go="promise", owner_says="and then")
+    assert answer.headers["Location"] == begun.at("promise")
+    assert "and then" in begun.see("story")
+
+
+def test_the_desk_says_at_which_boutique_a_piece_was_handed_in(signed_in, counter_of, piece):
+    elsewhere = BoutiqueFactory(name="Elsewhere")
+    desk = counter_of(signed_in("desk"))
+    desk.begin(piece)
+    desk.say("story", asked=["check"], boutique=elsewhere.pk)
+    desk.draft.refresh_from_db()
+    assert desk.draft.boutique == elsewhere
+    Draft.objects.create(
+        key="0" * 32, piece=piece, boutique=piece.boutique, begun_at=desk.draft.begun_at, begun_by=desk.draft.begun_by,
+        at_it=desk.draft.at_it, at_it_since=desk.draft.begun_at, kept_at=desk.draft.begun_at,
+    )  # fmt: skip
+    answer = desk.say("story", asked=["check"], boutique=piece.boutique.pk)
+    assert "was started at that boutique too" in answer.content.decode()
+
+
+def test_a_boutique_cannot_say_that_it_was_another(begun, here):
+    begun.say("story", asked=["check"], boutique=BoutiqueFactory().pk)
+    begun.draft.refresh_from_db()
+    assert begun.draft.boutique == here
+
+
+# two at one piece
+
+
+def test_the_second_member_of_staff_sees_that_the_first_is_at_it_and_may_take_over(
+    begun, signed_in, counter_of, here, piece
+):
+    begun.say("story", asked=["check"], owner_says="Fog under the glass.")
+    second = counter_of(signed_in("boutique", here.code))
+    second.begin(piece)
+    assert second.draft == begun.draft
+    page = second.see("story")
+    assert "is taking this piece in" in page
+    assert "Fog" not in page
+    assert second.say("story", asked=["repair"], owner_says="Mine").status_code == 409
+    second.client.post(reverse("intake:take_over", args=[begun.draft.pk]))
+    assert "Fog under the glass." in second.see("story")
+    assert Trail.objects.filter(deed="take_over_drop_off").count() == 1
+    late = begun.say("story", asked=["check"], owner_says="What I typed meanwhile")
+    assert late.status_code == 409
+    assert "took this drop-off over" in late.content.decode()
+    assert "What I typed meanwhile" in late.content.decode()
+    assert begun.client.post(begun.at("story"), {}, headers={"X-Keep": "1"}).status_code == 409
+    assert "Fog under the glass." in second.see("story")
+    begun.say("story", asked=["check"], owner_says="What I typed meanwhile", take_over="yes")
+    assert "What I typed meanwhile" in begun.see("story")
+
+
+def test_another_boutique_neither_sees_nor_writes_a_started_drop_off(begun, signed_in, piece):
+    stranger = signed_in("boutique", BoutiqueFactory(code="ELSE").code)
+    for where in (begun.at("story"), reverse("intake:started", args=[begun.draft.pk])):
+        assert stranger.get(where).status_code == 404
+    for name in ("take_over", "give_up"):
+        assert stranger.post(reverse(f"intake:{name}", args=[begun.draft.pk])).status_code == 404
+    assert "FH21-000123" not in stranger.get(reverse("intake:find")).content.decode()
+
+
+def test_each_boutique_starts_its_own_and_the_first_to_finish_ends_both(begun, signed_in, counter_of, piece):
+    other = counter_of(signed_in("boutique", BoutiqueFactory(code="ELSE").code))
+    other.begin(piece, serial="FH21-000123")
+    assert other.draft != begun.draft
+    begun.say_all()
+    begun.sign()
+    assert not Draft.objects.filter(ended_at=None).exists()
+    assert other.client.get(other.at("story")).status_code == 302
+
+
+def test_pressing_take_in_twice_begins_once(begun, counter, piece):
+    counter.begin(piece)
+    assert Draft.objects.count() == 1
+
+
+def test_given_up_is_asked_for_once_and_leaves_nothing_that_was_typed(begun):
+    begun.say("story", asked=["check"], owner_says="Fog under the glass.")
+    where = reverse("intake:give_up", args=[begun.draft.pk])
+    assert "Give this drop-off up?" in begun.client.get(where).content.decode()
+    begun.client.post(where)
+    assert not DraftStep.objects.exists()
+    assert "Started, not finished" not in begun.client.get(reverse("intake:find")).content.decode()
+    assert begun.say("story", asked=["check"]).headers["Location"] == reverse("intake:find")
+    assert begun.client.post(begun.at("story"), {}, headers={"X-Keep": "1"}).status_code == 410
+
+
+def test_a_piece_reported_stolen_meanwhile_stops_a_started_drop_off(begun, piece):
+    piece.status = "stolen"
+    piece.save()
+    page = begun.see("story")
+    assert "Call the service desk at once" in page
+    assert "Ada Winter" not in page
+    assert begun.say("story", asked=["check"]).status_code == 409
+
+
+# the signature
+
+
+def test_what_is_signed_is_kept_as_the_very_text_that_was_shown(begun):
+    begun.say_all(left_with="Box & card")
+    shown = begun.see("sign")
+    begun.sign(strokes=json.dumps(NAME))
+    signed = Signature.objects.get()
+    assert signed.text_sha256 == sha256_of(signed.text)
+    assert bytes(signed.drawn)[:4] == b"\x89PNG"
+    for line in (
+        "All parts as worn, no marks to note.",
+        "Box & card",
+        "It stops at night.",
+        "Local codes and licensed practice come first.",
+    ):
+        assert line in signed.text
+        assert line.replace("&", "&amp;") in shown
+    lines = [line for line in signed.text.splitlines() if line]
+    assert all(line.replace("&", "&amp;").replace("'", "&#x27;") in shown for line in lines)
+
+
+def test_no_signature_lands_under_a_text_that_changed_after_it_was_shown(begun):
+    begun.say_all()
+    seen = re.search(r'name="seen" value="(\w+)"', begun.see("sign"))[1]
+    begun.say("condition", all_as_worn="on", left_with="A diamond bracelet", declared_currency="GBP")
+    answer = begun.sign(seen=seen, strokes=json.dumps(NAME))
+    assert answer.status_code == 409
+    assert "The text has changed since it was shown." in answer.content.decode()
+    assert "A diamond bracelet" in answer.content.decode()
+    assert not DropOff.objects.exists()
+    assert not Signature.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"agrees": ""},
+        {"agrees": "", "strokes": "[]"},
+        {"agrees": "", "strokes": json.dumps([[[1, 1]]])},
+        {"strokes": "<svg onload=alert(1)>"},
+        {"strokes": json.dumps([[[1, 5000]]])},
+        {"strokes": json.dumps([[[1, 1.5]]])},
+        {"strokes": json.dumps([[[1, 1]]] * 500)},
+        {"strokes": "[" * 5000},
+        {"signer": ""},
+    ],
+)
+def test_without_a_signature_nothing_is_taken_in(begun, fields):
+    begun.say_all()
+    assert begun.sign(**fields).status_code == 422
+    assert not DropOff.objects.exists()
+
+
+def test_before_every_step_is_right_nobody_signs(begun):
+    page = begun.see("sign")
+    assert "these steps need something" in page
+    assert 'name="signer"' not in page
+    assert begun.sign().status_code == 422
+
+
+def test_the_owner_signs_in_their_own_language(signed_in, counter_of, here):
+    counter = counter_of(signed_in("boutique", here.code))
+    counter.begin(PieceFactory(boutique=here, owner=OwnerFactory(name="Ada Winter", language="de")))
+    counter.say_all()
+    assert 'lang="de"' in counter.see("sign")
+    counter.sign()
+    assert Signature.objects.get().language == "de"
+
+
+def test_a_double_tap_ends_on_the_same_page(begun):
+    begun.say_all()
+    seen = re.search(r'name="seen" value="(\w+)"', begun.see("sign"))[1]
+    first, second = (begun.say("sign", seen=seen, signer="Ada", agrees="on") for _ in range(2))
+    assert first.headers["Location"] == second.headers["Location"]
+    assert (DropOff.objects.count(), Signature.objects.count()) == (1, 1)
+
+
+def test_the_signature_is_shown_to_its_counter_alone(begun, signed_in):
+    begun.say_all()
+    begun.sign(strokes=json.dumps(NAME))
+    where = reverse("intake:signature", args=[DropOff.objects.get().pk])
+    picture = begun.client.get(where)
+    assert picture.headers["Content-Type"] == "image/png"
+    assert "sandbox" in picture.headers["Content-Security-Policy"]
+    assert signed_in("boutique", BoutiqueFactory().code).get(where).status_code == 404
+    assert signed_in("watchmaker").get(where).status_code == 403
