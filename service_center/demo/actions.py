@@ -19,7 +19,7 @@ from service_center.access.rules import Role
 from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind
-from service_center.demo import past, visits
+from service_center.demo import counter, past, visits
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import INSTRUMENT, Visit, sheet_of
@@ -68,8 +68,9 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         dice = random.Random(f"{SEED} today")
         _keep_sheets(by["bench"], progress)
         past.write_letters(today, progress)
-        _fill_the_house(dice, today, by)
         visits.open_boutiques(today, by=by["desk"])
+        counter.set_terms(by["desk"])
+        _fill_the_house(dice, today, by)
         visits.book_visits(dice, today)
         leave_trail(by=None, deed=BUILT, subject="demo:book", after={"pieces": len(book["pieces.csv"])})
 
@@ -151,7 +152,9 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
     owed = DueDate.objects.filter(held="", due_on__lte=today + timedelta(days=60), piece__owner__isnull=False)
     ids = sorted(set(owed.filter(kind=ServiceKind.OVERHAUL.value).values_list("piece_id", flat=True)))
     chosen = dice.sample(ids, min(len(ids), IN_THE_WORKSHOP + AT_THE_COUNTERS))
-    pieces = {piece.pk: piece for piece in Piece.objects.select_related("boutique").filter(pk__in=chosen)}
+    pieces = {
+        piece.pk: piece for piece in Piece.objects.select_related("boutique", "model__calibre").filter(pk__in=chosen)
+    }
     for number, pk in enumerate(chosen):
         piece = pieces[pk]
         boutique = piece.boutique
@@ -163,6 +166,7 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
             take_in(
                 piece, form_key=uuid4(), boutique=boutique, by=by["counter"], taken_on=day, at=_at(day, boutique),
                 as_of=today, asked=[said.asked], owner_says=said.owner_says, left_with="Pouch", sitting=None,
+                noted=counter.noted(dice, piece, boutique, [said.asked], day),
             )  # fmt: skip
         else:
             day = _worked(today - timedelta(days=dice.randint(5, 40)))
