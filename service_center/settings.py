@@ -247,5 +247,9 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["no_secrets"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {"django": {"handlers": [], "level": "WARNING", "propagate": True}},
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING", "propagate": True},
+        # Which pieces of other boutiques a counter found by their whole serial.
+        "service_center.intake.searches": {"level": "INFO"},
+    },
 }

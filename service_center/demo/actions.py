@@ -20,7 +20,7 @@ from service_center.access.rules import Role
 from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind, Status, Tightness
-from service_center.demo import past, visits
+from service_center.demo import counter, past, visits
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import COURSES, INSTRUMENT, Visit, sheet_of, sheets_of_a_course, takes_a_course
@@ -73,9 +73,10 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         _keep_sheets(by["bench"], progress)
         recompute(None, as_of=today)
         past.write_letters(today, progress)
+        visits.open_boutiques(today, by=by["desk"])
+        counter.set_terms(by["desk"])
         _fill_the_house(dice, today, by)
         _mend_the_books(today, by)
-        visits.open_boutiques(today, by=by["desk"])
         visits.book_visits(dice, today)
         leave_trail(by=None, deed=BUILT, subject="demo:book", after={"pieces": len(book["pieces.csv"])})
 
@@ -208,7 +209,9 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
     owed = DueDate.objects.filter(held="", due_on__lte=today + timedelta(days=60), piece__owner__isnull=False)
     ids = sorted(set(owed.filter(kind=ServiceKind.OVERHAUL.value).values_list("piece_id", flat=True)))
     chosen = dice.sample(ids, min(len(ids), IN_THE_WORKSHOP + AT_THE_COUNTERS))
-    pieces = {piece.pk: piece for piece in Piece.objects.select_related("boutique").filter(pk__in=chosen)}
+    pieces = {
+        piece.pk: piece for piece in Piece.objects.select_related("boutique", "model__calibre").filter(pk__in=chosen)
+    }
     for number, pk in enumerate(chosen):
         piece = pieces[pk]
         boutique = piece.boutique
@@ -220,6 +223,7 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
             take_in(
                 piece, form_key=uuid4(), boutique=boutique, by=by["counter"], taken_on=day, at=_at(day, boutique),
                 as_of=today, asked=[said.asked], owner_says=said.owner_says, left_with="Pouch", sitting=None,
+                noted=counter.noted(dice, piece, boutique, [said.asked], day),
             )  # fmt: skip
         else:
             day = _worked(today - timedelta(days=dice.randint(5, 40)))

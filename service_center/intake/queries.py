@@ -33,7 +33,7 @@ class AtCounter:
 
 @dataclass(frozen=True, slots=True)
 class FoundAtCounter:
-    """What a search at the counter found; `drop_off` where a receipt's number was typed."""
+    """What a search at the counter found; `drop_off` where its number or its label was read."""
 
     pieces: list[AtCounter]
     more: bool
@@ -43,12 +43,17 @@ class FoundAtCounter:
 def find(text: str, staff: Staff) -> FoundAtCounter:
     """Pieces by serial, owner or telephone as far as the role sees them, and any piece by its whole serial.
 
-    At most seven statements, all by index.
+    The code on a label is the serial: of a piece that is here it finds the drop-off. At most eight statements, all by
+    index.
     """
     drop_off = _by_number(text, staff)
     if drop_off:
         return FoundAtCounter([], more=False, drop_off=drop_off)
     found = find_pieces(text, staff)
+    if found.exact and found.exact.place != Place.OWNER:
+        here = open_drop_off(found.exact, staff)
+        if here:
+            return FoundAtCounter([], more=False, drop_off=here)
     visible = [found.exact] if found.exact else found.pieces
     seen = {piece.pk for piece in visible}
     elsewhere = [piece for piece in _by_whole_serial(text) if piece.pk not in seen] if not found.exact else []

@@ -176,5 +176,5 @@ def test_looking_for_look_alikes_costs_a_few_statements(django_assert_max_num_qu
     staff = StaffFactory(role="boutique", boutique=here.code)
     with django_assert_max_num_queries(3):
         like_pieces("FH21-000900", staff)
-    with django_assert_max_num_queries(4):
+    with django_assert_max_num_queries(5):
         like_owners(**{name: OWNER[name] for name in ("name", "phone", "email")}, staff=staff)

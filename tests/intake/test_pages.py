@@ -132,6 +132,12 @@ def test_a_receipts_number_leads_to_what_was_taken_in(counter, take, piece, here
     assert answer.headers["Location"] == reverse("intake:taken_in", args=[drop_off.pk])
 
 
+def test_the_code_on_a_label_leads_to_what_was_taken_in(counter, other_counter, take, piece, here):
+    drop_off = take(piece, boutique=here)
+    assert find(counter, "FH21-000123").headers["Location"] == reverse("intake:taken_in", args=[drop_off.pk])
+    assert "Here already" in find(other_counter, "FH21-000123").content.decode()
+
+
 def test_nothing_known_says_what_to_do(counter):
     assert "Nothing is known by “&lt;b&gt;”" in find(counter, "<b>").content.decode()
     assert "at least two characters" in find(counter, "F").content.decode()

@@ -223,6 +223,17 @@ def test_a_file_beyond_the_limit_is_read_past_and_said(begun):
 
 
 @pytest.mark.django_db
+def test_a_disk_that_takes_nothing_is_said_and_the_step_is_kept(begun, settings, tmp_path):
+    (tmp_path / "full").write_text("no folder")
+    place = {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": str(tmp_path / "full")}}
+    settings.STORAGES = {**settings.STORAGES, "default": place}
+    page = upload(begun, ("one.jpg", jpeg()), left_with="Pouch").content.decode()
+    assert "one.jpg was not kept: the server could not write it." in page
+    assert 'value="Pouch"' in page
+    assert not Photograph.objects.exists()
+
+
+@pytest.mark.django_db
 def test_a_drop_off_has_at_most_twenty(begun):
     for number in range(MOST_PHOTOGRAPHS):
         Photograph.objects.create(

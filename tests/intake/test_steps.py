@@ -2,16 +2,18 @@
 
 import json
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from django.urls import reverse
 
 from service_center.access.models import Staff, Trail
+from service_center.intake.drafts.actions import begin
 from service_center.intake.models import Draft, DraftStep, DropOff, Signature
 from service_center.intake.signing.statement import sha256_of
 from service_center.measurements.models import Reading, TimingSheet
-from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory
+from tests.intake.test_take_in import at_once
 
 pytestmark = pytest.mark.django_db
 
@@ -231,6 +233,45 @@ def test_a_boutique_cannot_say_that_it_was_another(begun, here):
     assert begun.draft.boutique == here
 
 
+HOSTILE = [
+    "\0",
+    "{{ 7|add:7 }}",
+    "{x.__class__}",
+    "<img src=http://evil.example/>",
+    "=cmd|' /C calc'!A0",
+    "\u202e\u200f",
+    "𝔘𝔫𝔦\r\nX: y",
+    "9" * 3000,
+]
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_whatever_is_typed_anywhere_stays_text_and_breaks_nothing(begun, text):
+    begun.say_all()
+    for step in ("story", "condition", "readings", "promise", "sign"):
+        names = set(re.findall(r'name="([\w-]+)"', begun.see(step))) - {
+            "csrfmiddlewaretoken",
+            "go",
+            "camera",
+            "photographs",
+        }
+        assert begun.say(step, **dict.fromkeys(names - {"add", "remove", "take_over"}, text)).status_code in {
+            302,
+            422,
+            409,
+        }
+        page = begun.see(step)
+        assert "<img src=http" not in page
+    begun.say("story", asked=["check"], owner_says=text[:2000])
+    begun.say("condition", all_as_worn="on", left_with=text[:200], declared_currency="GBP")
+    begun.say("readings")
+    begun.say("promise", promised_on="2026-05-04", **{"check-later": "on"})
+    done = begun.sign(signer=text.replace("\0", "")[:200] or "Ada")
+    assert done.status_code == 302, done.content.decode()
+    drop_off = DropOff.objects.get()
+    assert begun.client.get(reverse("intake:receipt", args=[drop_off.pk])).status_code == 200
+
+
 # two at one piece
 
 
@@ -389,3 +430,12 @@ def test_the_signature_is_shown_to_its_counter_alone(begun, signed_in):
     assert "sandbox" in picture.headers["Content-Security-Policy"]
     assert signed_in("boutique", BoutiqueFactory().code).get(where).status_code == 404
     assert signed_in("watchmaker").get(where).status_code == 403
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_counters_of_a_boutique_that_press_at_once_are_at_one_drop_off(piece, here):
+    staff = StaffFactory(role="boutique", boutique=here.code)
+    now = datetime(2026, 3, 2, 10, 30, tzinfo=UTC)
+    found = at_once([lambda: begin(piece, here, by=staff, at=now).pk] * 4)
+    assert len(set(found)) == 1
+    assert Draft.objects.count() == 1

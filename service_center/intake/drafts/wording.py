@@ -19,5 +19,8 @@ REFUSALS: dict[Refusal, str | Promise] = {
     Refusal.TOO_MANY_PIXELS: _("it has more pixels than the house keeps: 40 million of a JPEG, 20 million of others."),
     Refusal.NO_PHOTOGRAPH: _("it is no JPEG, PNG or WebP picture, whatever its name says."),
     Refusal.BROKEN: _("the picture is broken or cut off."),
+    Refusal.NOT_WRITTEN: _(
+        "the server could not write it. Please tell whoever looks after the machine: its disk may be full."
+    ),
     Refusal.TOO_MANY: _("a drop-off has at most %(most)s photographs."),
 }

@@ -1,6 +1,8 @@
 """Keeping a photograph, and taking one away again before the owner has signed."""
 
+import logging
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import datetime
 from hashlib import sha256
 from typing import IO
@@ -17,6 +19,8 @@ from service_center.intake.drafts.queries import held_open
 from service_center.intake.photographs.decoding import NotKept, Picture, Refusal, written_anew
 from service_center.intake.photographs.models import Photograph
 from service_center.intake.photographs.queries import MOST_PHOTOGRAPHS, Size, file_of
+
+log = logging.getLogger(__name__)
 
 
 def add_photograph(draft: Draft, file: IO[bytes], *, size: int, by: Staff, at: datetime) -> Photograph:
@@ -69,5 +73,12 @@ def _must_have_room(draft: Draft) -> None:
 
 
 def _write(key: str, picture: Picture) -> None:
-    for size, content in ((Size.FULL, picture.full), (Size.SMALL, picture.small)):
-        default_storage.save(file_of(key, size), ContentFile(content))
+    """Both files, or none. Raises NotKept where the disk does not take them."""
+    try:
+        for size, content in ((Size.FULL, picture.full), (Size.SMALL, picture.small)):
+            default_storage.save(file_of(key, size), ContentFile(content))
+    except OSError as error:
+        log.exception("a photograph could not be written")
+        with suppress(OSError):
+            delete_files([key])
+        raise NotKept(Refusal.NOT_WRITTEN) from error

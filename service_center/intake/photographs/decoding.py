@@ -50,6 +50,7 @@ class Refusal(StrEnum):
     NO_PHOTOGRAPH = "no_photograph"
     BROKEN = "broken"
     TOO_MANY = "too_many"
+    NOT_WRITTEN = "not_written"
 
 
 class NotKept(ValueError):  # noqa: N818  # a refusal, named as the counter would say it

@@ -1,0 +1,68 @@
+"""What Fernhollow's counters promise and estimate, and in what state pieces come in."""
+
+import random
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.conf import settings
+
+from service_center.access.models import Staff
+from service_center.book.models import Boutique, Piece
+from service_center.book.rules import Complexity
+from service_center.guarantee.queries import decision_of
+from service_center.intake import money
+from service_center.intake.rules import (
+    Asked,
+    Condition,
+    Grade,
+    Money,
+    Noted,
+    Part,
+    PartNoted,
+    UsualTerm,
+    estimate_of,
+    parts_of,
+    usual_days,
+)
+from service_center.intake.terms.actions import keep_terms, version_of
+from service_center.intake.terms.queries import complexity_of, table, terms_for, usual_day
+
+# A repair is estimated after opening.
+PRICES = {
+    Asked.OVERHAUL: dict(zip(Complexity, ("480", "560", "890", "1900"), strict=True)),
+    Asked.CHECK: dict(zip(Complexity, ("60", "60", "80", "120"), strict=True)),
+    Asked.BATTERY: dict.fromkeys(Complexity, "70"),
+    Asked.STRAP: dict.fromkeys(Complexity, "110"),
+}
+SEEN = (
+    (),
+    (PartNoted(Part.CRYSTAL, Grade.LIGHT_MARKS), PartNoted(Part.CASE, Grade.LIGHT_MARKS, "at nine o'clock")),
+    (PartNoted(Part.BEZEL, Grade.DEEP_MARKS), PartNoted(Part.CLASP, Grade.LIGHT_MARKS)),
+    (PartNoted(Part.CROWN, Grade.DAMAGED, "does not screw down"),),
+)
+VALUES = (None, "1900", "3400", "5200")
+
+
+def set_terms(by: Staff) -> None:
+    """The desk's table: the house's usual days, and Fernhollow's prices."""
+    before = table()
+    priced = {
+        (asked, one): UsualTerm(term.days, Decimal(PRICES[asked][one]) if asked in PRICES else None)
+        for (asked, one), term in before.items()
+    }
+    keep_terms(priced, seen=version_of(before), by=by)
+
+
+def noted(dice: random.Random, piece: Piece, boutique: Boutique, asked: list[Asked], day: date) -> Noted:
+    """What a counter noted of a piece that came in on a day."""
+    complexity = complexity_of(piece)
+    standing_out = {one.part: one for one in dice.choice(SEEN)}
+    parts = parts_of(complexity)
+    value, terms = dice.choice(VALUES), terms_for(piece)
+    decision = decision_of(piece, day, country=boutique.country)
+    return Noted(
+        Condition(tuple(standing_out.get(part, PartNoted(part, Grade.AS_WORN)) for part in parts)),
+        Money(Decimal(value), money.currencies(boutique.country)[0]) if value else None,
+        max(usual_day(boutique, day, usual_days(asked, terms)), day + timedelta(days=1)),
+        estimate_of(asked, terms, decision.covered_by, currency=settings.HOUSE_CURRENCY),
+    )
