@@ -139,7 +139,9 @@ def test_a_rule_comes_back_from_its_record(one) -> None:
 def test_an_invitation_makes_sense_from_the_day_that_the_steps_of_letters_say(kind, opens, due, owed) -> None:
     opens_on, due_on = date.fromisoformat(opens), date.fromisoformat(due)
     owed_since = date.fromisoformat(owed) if owed else None
-    service = steps.DueService(1, "P", kind, date(2020, 1, 1), opens_on, due_on, owed_since)
+    service = steps.DueService(
+        1, "P", kind, date(2020, 1, 1), opens_on, due_on, closes_on=date(2027, 12, 31), owed_since=owed_since
+    )
     assert steps.invitation_day(service) == invitation_day(
         kind, opens_on=opens_on, due_on=due_on, owed_since=owed_since, days_before_due=60
     )
