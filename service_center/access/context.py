@@ -18,14 +18,39 @@ PLACES = [
     ("intake:drop_offs", _("Taken in")),
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
-    ("rulebook:rules", _("Rules")),
     ("owners:requests", _("Owners")),
-    ("bench:settings", _("Bench")),
-    ("guarantee:house", _("Guarantee")),
-    ("intake:usual_terms", _("Terms")),
-    ("exchange:import_book", _("Book")),
+    ("house", _("House")),
     ("demo:mailbox", _("Mail")),
 ]
+
+# What is set once and rarely changed: behind one place, so that the places of the day stay on one line of a tablet.
+SETTINGS = [
+    ("rulebook:rules", _("Interval rules"), _("How many months after its start a service opens, is due and closes.")),
+    ("guarantee:house", _("Guarantee"), _("How many months are promised, and which findings are covered.")),
+    ("intake:usual_terms", _("Usual terms"), _("Working days and prices that the counter promises and estimates.")),
+    ("intake:opening_hours", _("Opening hours"), _("When each boutique receives, how many at once, and its holidays.")),
+    ("bench:settings", _("Bench"), _("Limits by calibre, tests of tightness, files of timing machines.")),
+    ("letters:wording", _("Words of the letters"), _("Each sentence that owners read, in six languages.")),
+    ("exchange:import_book", _("The book's files"), _("Bring owners, pieces and history in; take the book away.")),
+]
+
+# The place that stays marked on the pages behind it, by a page's name or by the first part of it.
+BEHIND = {
+    **{name: "house" for name, _label, _about in SETTINGS if not name.startswith("letters:")},
+    "bench:judging": "house",
+    "bench:new_machine_file": "house",
+    "bench:machine_file": "house",
+    "intake:drop_off": "intake:find",
+    "intake:new_piece": "intake:find",
+    "intake:owner_of": "intake:find",
+    "intake:step": "intake:find",
+    "intake:taken_in": "intake:drop_offs",
+    "letters": "letters:desk",
+    "owners": "owners:requests",
+    "rulebook": "house",
+    "exchange": "house",
+    "demo": "demo:mailbox",
+}
 
 ROLE_NAMES = {
     Role.BOUTIQUE: _("Boutique"),
@@ -37,17 +62,36 @@ ROLE_NAMES = {
 
 def house(request: HttpRequest) -> dict[str, Any]:
     """The house's name and the navigation of whoever is signed in."""
-    staff = getattr(request, "user", None)
-    role = staff.role if isinstance(staff, Staff) else None
+    role = _role(getattr(request, "user", None))
     here = request.resolver_match.view_name if request.resolver_match else ""
+    place = _place_of(here)
     places = [
-        {"label": label, "href": reverse(name), "here": name == here}
+        {"label": label, "href": reverse(name), "here": name == here, "within": name == place}
         for name, label in PLACES
-        if role and may_open(name, role) and (settings.DEMO or not name.startswith("demo:"))
+        if may_open(name, role) and (settings.DEMO or not name.startswith("demo:"))
     ]
     return {
         "house_name": settings.HOUSE_NAME,
         "demo": settings.DEMO,
-        "places": places,
+        "places": places if role else [],
         "who_role": ROLE_NAMES.get(Role(role), "") if role else "",
     }
+
+
+def settings_of(user: object) -> list[dict[str, Any]]:
+    """What the house has set, as far as this person may open it: label, what it is about, address."""
+    role = _role(user)
+    return [
+        {"label": label, "about": about, "href": reverse(name)}
+        for name, label, about in SETTINGS
+        if may_open(name, role)
+    ]
+
+
+def _role(user: object) -> str | None:
+    return user.role if isinstance(user, Staff) else None
+
+
+def _place_of(here: str) -> str:
+    """The place of the navigation behind which a page lies; itself, where it lies behind none."""
+    return BEHIND.get(here) or BEHIND.get(here.split(":", maxsplit=1)[0], here)

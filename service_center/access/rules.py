@@ -38,6 +38,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "account_inactive": Door.SIGN_IN,
     "account_reauthenticate": EVERYONE,
     "account_change_password": EVERYONE,
+    # what the house has set, behind one place
+    "house": DESK,
     # pieces
     "pieces:home": EVERYONE,
     "pieces:search": EVERYONE,

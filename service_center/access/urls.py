@@ -1,9 +1,12 @@
-"""Signing in and out: the ready-made pages of the accounts library that the house uses, and no others."""
+"""The house's page; signing in and out: the ready-made pages of the accounts library that the house uses, and no others."""
 
 from allauth.account import views
 from django.urls import path
 
+from service_center.access.views import house
+
 urlpatterns = [
+    path("house/", house, name="house"),
     path("sign-in/", views.login, name="account_login"),
     path("sign-out/", views.logout, name="account_logout"),
     path("sign-up/", views.signup, name="account_signup"),

@@ -74,7 +74,7 @@ def _trend(
         finding=_finding(over, ahead, unit),
         chart=chart_of(
             start=over.days[0],
-            visits=[(day, round(float(value), 1)) for day, value in zip(over.days, over.values, strict=True)],
+            visits=[(day, float(round(value, 1))) for day, value in zip(over.days, over.values, strict=True)],
             limit=float(limit),
             limit_text=_("limit %(limit)s") % {"limit": f"{write(limit)}{unit}"},
             trend=told,

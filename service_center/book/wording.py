@@ -4,6 +4,7 @@ Languages are those of settings.LANGUAGES; an owner's language the house does no
 """
 
 from django.conf import settings
+from django.utils.translation import get_language_info
 
 from service_center.book.models import Owner
 
@@ -19,3 +20,11 @@ def supported(language: str) -> str:
     """One of settings.LANGUAGES for any BCP 47 tag; English where the house has no words."""
     base = language.replace("_", "-").split("-")[0].strip().lower()
     return base if base in dict(settings.LANGUAGES) else FALLBACK
+
+
+def name_of_language(tag: str) -> str:
+    """A language as staff call it, `ko` Korean; a tag that nobody has a name for stands as it is."""
+    try:
+        return str(get_language_info(tag.replace("_", "-").lower())["name_translated"])
+    except KeyError:
+        return tag

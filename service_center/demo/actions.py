@@ -212,6 +212,7 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
     pieces = {
         piece.pk: piece for piece in Piece.objects.select_related("boutique", "model__calibre").filter(pk__in=chosen)
     }
+    days_taken_in = sorted(_worked(today - timedelta(days=dice.randint(1, 9))) for _number in range(AT_THE_COUNTERS))
     for number, pk in enumerate(chosen):
         piece = pieces[pk]
         boutique = piece.boutique
@@ -219,7 +220,7 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
             continue
         if number < AT_THE_COUNTERS:
             said = dice.choice(SAYINGS)
-            day = _worked(today - timedelta(days=dice.randint(1, 9)))
+            day = days_taken_in[number]
             take_in(
                 piece, form_key=uuid4(), boutique=boutique, by=by["counter"], taken_on=day, at=_at(day, boutique),
                 as_of=today, asked=[said.asked], owner_says=said.owner_says, left_with="Pouch", sitting=None,

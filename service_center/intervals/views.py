@@ -41,6 +41,7 @@ def due_list(request: HttpRequest) -> HttpResponse:
                     "state": state.value,
                     "word": word,
                     "count": min(counts[state], queries.AT_MOST),
+                    "shown": f"{min(counts[state], queries.AT_MOST):,}",
                     "more": counts[state] > queries.AT_MOST,
                     "here": filters.state is state,
                     "href": "?" + urlencode({**asked, "state": state.value}),

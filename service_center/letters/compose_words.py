@@ -12,7 +12,7 @@ from service_center.letters.rules.words import Step
 
 # How long a piece stays, in days; common practice, to be told to the owner as a rough guide.
 OVERHAUL_DAYS = 28
-TIGHTNESS_DAYS = 2
+TIGHTNESS_DAYS = 7  # five working days, as the counter promises unless the house says otherwise
 # More names than this are not listed in one sentence.
 NAMED_AT_MOST = 5
 

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from service_center.access.models import Staff
 from service_center.book.models import Owner
+from service_center.book.wording import name_of_language
 from service_center.letters import actions, papers
 from service_center.letters.desk_words import REASONS, STATES
 from service_center.letters.forms import ReachedForm
@@ -31,7 +32,7 @@ def reach(request: HttpRequest) -> HttpResponse:
         "letters/reach.html",
         {
             "prepared": reaching.prepared()[: reaching.PAGE],
-            "rows": [(row, REASONS[row.reason]) for row in rows],
+            "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in rows],
             "following": following,
             "after": after,
             "left": [(row.piece, REASONS[row.reason]) for row in left],

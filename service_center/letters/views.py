@@ -172,6 +172,7 @@ def _tally(state: LetterState, count: int, shown: LetterState | None) -> dict[st
         "state": state.value,
         "word": STATES[state],
         "count": min(count, listing.COUNTED_UP_TO),
+        "shown": f"{min(count, listing.COUNTED_UP_TO):,}",
         "more": count > listing.COUNTED_UP_TO,
         "here": state is shown,
         "href": _address(state, None),

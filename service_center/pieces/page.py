@@ -6,8 +6,8 @@ from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
-from django.conf import settings
 from django.utils import translation
+from django.utils.translation import get_language_info
 from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Staff
@@ -120,7 +120,7 @@ def _due(piece: Piece, due: Due, as_of: date, language: str) -> dict[str, Any]:
         "because": because(due, as_of).sentence,
         "to_owner": to_owner,
         "language": language,
-        "language_name": dict(settings.LANGUAGES)[language],
+        "language_name": get_language_info(language)["name_translated"],
         "record": json.dumps(due_report(piece.serial, due, as_of), ensure_ascii=False, indent=2),
     }
 

@@ -17,7 +17,7 @@ from service_center.letters.models import Letter
 from service_center.letters.rules.words import LetterState
 
 SHOWN = 25
-STATES_TO_SEE = (State.OWED, State.OVERDUE, State.DUE, State.IN_WINDOW)
+STATES_TO_SEE = (State.OVERDUE, State.OWED, State.DUE, State.IN_WINDOW)
 # Letters that need a person, then those that will go by themselves.
 LETTERS_TO_SEE = (LetterState.IN_DOUBT, LetterState.REFUSED, LetterState.HELD, LetterState.WAITING)
 

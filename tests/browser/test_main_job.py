@@ -108,7 +108,8 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
     house: House, browser_of: Callable[..., Page], tmp_path: Path
 ) -> None:
     desk = browser_of("dora")
-    desk.get_by_role("link", name="Book", exact=True).click()
+    desk.get_by_role("link", name="House", exact=True).click()
+    desk.get_by_role("link", name="The book's files", exact=True).click()
     desk.get_by_label("CSV files of the book").set_input_files(book_files(tmp_path / "book"))
     desk.get_by_role("button", name="See what would change").click()
     desk.get_by_role("button", name="Write into the book").click()

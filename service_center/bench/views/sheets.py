@@ -40,7 +40,7 @@ def measurements(request: HttpRequest, pk: int) -> HttpResponse:
     judging = judging_of(queries.calibre_of(piece))
     context = {
         "piece": piece,
-        "sheets": sheets,
+        "sheets": [(one, "–" if one.mean_rate is None else pictures.signed(one.mean_rate)) for one in sheets],
         "comparable": [one for one in sheets if one.readings],
         "trends": trend_pictures(sheets, judging),
         "runs": run_rows(runs_of(piece)),

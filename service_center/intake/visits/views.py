@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from service_center.access.models import Staff
 from service_center.access.rules import may_open
 from service_center.book.models import Boutique
-from service_center.book.wording import language_of
+from service_center.book.wording import language_of, name_of_language
 from service_center.intake.queries import day_at
 from service_center.intake.visits import actions, queries
 from service_center.intake.visits.actions import ChangedMeanwhile, NoLongerOpen
@@ -92,7 +92,7 @@ def _row(visit: Visit, today: date, taken_in: dict[int, Any]) -> dict[str, Any]:
     word, mark = STATES[VisitState(visit.state)]
     return {
         "visit": visit,
-        "language": dict(settings.LANGUAGES)[language_of(visit.owner)],
+        "language": name_of_language(language_of(visit.owner)),
         "state": word,
         "mark": mark,
         "can_mark": visit.day <= today,

@@ -16,6 +16,8 @@ LABEL_ROWS = (18, 38)
 MOST_YEARS, MOST_STEPS = 9, 6
 # Beyond so many visits their figures would stand on each other; the table has them all.
 MOST_FIGURES = 9
+# Two figures nearer to each other than this would run into one another.
+FIGURE_WIDTH = 34
 # A line that meets its limit decades ahead would press the visits into a corner.
 FARTHEST_YEARS = 12
 
@@ -28,6 +30,7 @@ class Mark:
     y: float
     text: str
     anchor: str = "middle"
+    below: bool = False  # the words stand under the mark, where above it they would run into its neighbour's
 
     @property
     def text_x(self) -> float:
@@ -95,7 +98,9 @@ def chart_of(
     shown = [(kind, day, text) for kind, day, text in days if start <= day <= farthest]
     last = max([last_visit, *(day for _kind, day, _text in shown)])
     span = max((last - start).days, 365)
-    ends = (start.toordinal(), start.toordinal() + span * 1.04)
+    # A first visit at the very start would stand on the axis, its figure among the levels.
+    room = span * 0.04 if (visits[0][0] - start).days < span * 0.04 else 0
+    ends = (start.toordinal() - room, start.toordinal() + span * 1.04)
     values = [value for _day, value in visits]
     until = max([last_visit, *(day for kind, day, _text in shown if kind == "evidence")])
     low, high = min([*values, limit]), max([*values, limit])
@@ -123,7 +128,7 @@ def chart_of(
         bottom=HEIGHT - BOTTOM,
         levels=tuple(Mark(LEFT - 8, y(level), f"{level:g}{unit}", "end") for level in levels),
         years=tuple(Mark(x(day.toordinal()), HEIGHT - 10, str(day.year)) for day in _years(*ends)),
-        visits=tuple(Mark(x(day.toordinal()), y(value), f"{value:g}") for day, value in visits),
+        visits=_visit_marks([(x(day.toordinal()), y(value), f"{value:g}") for day, value in visits]),
         figures=len(visits) <= MOST_FIGURES,
         limit=Mark(LEFT + 6, y(limit), limit_text, "start"),
         line=line,
@@ -133,6 +138,15 @@ def chart_of(
             for row, (kind, day, text) in zip(LABEL_ROWS, shown, strict=False)
         ),
     )
+
+
+def _visit_marks(places: Sequence[tuple[float, float, str]]) -> tuple[Mark, ...]:
+    """The visits, oldest first; of two that stand close together the later has its figure below."""
+    marks: list[Mark] = []
+    for x, y, text in places:
+        close = bool(marks) and x - marks[-1].x < FIGURE_WIDTH and not marks[-1].below
+        marks.append(Mark(x, y, text, below=close))
+    return tuple(marks)
 
 
 def _band(trend: Trend, until: date, at: Callable[[date, float], str]) -> str:
