@@ -46,8 +46,9 @@ def size_for(drop_off: DropOff) -> PageSize:
 
 
 def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
-    """The receipt as PDF, in the owner's language. Four statements beside the drop-off's own."""
-    language = language_of(drop_off.owner) if drop_off.owner else FALLBACK
+    """The receipt as PDF, in the language in which it was signed, else the owner's. Four statements beside its own."""
+    signed = signature_of(drop_off)
+    language = signed.language if signed else language_of(drop_off.owner) if drop_off.owner else FALLBACK
     with translation.override(language):
         decision = from_record(drop_off.guarantee)
         model = drop_off.piece.model
@@ -67,7 +68,7 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
             "declared": declared_of(drop_off),
             "estimate": estimate_lines(Estimate.from_record(drop_off.estimate) if drop_off.estimate else None),
             "promise": promise_lines(drop_off.promised_on),
-            "signature": signature_of(drop_off),
+            "signature": signed,
             "signature_picture": _signature_inside(drop_off),
             "guarantee": words.name_of(decision.covered_by),
             "guarantee_because": words.sentence(decision),

@@ -254,7 +254,10 @@ class PromiseForm(forms.Form):
 
 
 class SignForm(forms.Form):
-    """The signature: on glass, or a typed name with a tick. `seen` is the text under which it stands."""
+    """The signature: on glass, or a typed name with a tick. `seen` is the text under which it stands.
+
+    `mail_to`: the owner's address, where this member of staff may see it and a letter reaches it; empty otherwise.
+    """
 
     seen = forms.CharField(max_length=64, widget=forms.HiddenInput)
     strokes = forms.CharField(required=False, max_length=120_000, widget=forms.HiddenInput)
@@ -262,6 +265,13 @@ class SignForm(forms.Form):
     agrees = forms.BooleanField(
         label=_("The owner has read the text above and agrees; the typed name stands for the signature"), required=False
     )
+    mail = forms.BooleanField(required=False)
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any], mail_to: str) -> None:
+        super().__init__(data, initial=initial)
+        self.fields["mail"].label = _("Receipt by e-mail to %(address)s") % {"address": mail_to}
+        if not mail_to:
+            del self.fields["mail"]
 
     def clean_strokes(self) -> tuple[Stroke, ...]:
         try:

@@ -27,6 +27,7 @@ from service_center.intake.queries import day_at
 from service_center.intake.rules import Asked, Caution, Estimate, Noted, cautions_for, estimate_of, usual_days
 from service_center.intake.signing.statement import Section, Told, statement, text_of
 from service_center.intake.terms.queries import terms_for, usual_day
+from service_center.letters.actions import is_reached
 
 MOST_TYPED = 20_000
 
@@ -62,6 +63,12 @@ class Started:
         """Whether this member of staff may see whose it is before it is taken in."""
         visible: bool = pieces_visible_to(self.staff).filter(pk=self.piece.pk).exists()
         return visible
+
+    @cached_property
+    def mail_to(self) -> str:
+        """Where the receipt can go by mail; empty where it cannot, or where staff may not see whose the piece is."""
+        owner = self.piece.owner
+        return owner.email if owner and self.shows_owner and is_reached(owner) else ""
 
     @cached_property
     def taken_on(self) -> date:
@@ -112,7 +119,7 @@ class Started:
             case Step.PROMISE:
                 return PromiseForm(data, initial=initial, taken_on=self.taken_on, usual=self.usual_estimate)
             case Step.SIGN:
-                return SignForm(data, initial=initial)
+                return SignForm(data, initial=initial, mail_to=self.mail_to)
 
     def _initial(self, step: Step) -> dict[str, Any]:
         several = {"asked"}
@@ -132,7 +139,8 @@ class Started:
             case Step.PROMISE:
                 return {"promised_on": [self.usual_day.isoformat()], **self._usual_lines(said)}
             case Step.SIGN:
-                return {"signer": [str(self.piece.owner)] if self.shows_owner and self.piece.owner else []}
+                signer = [str(self.piece.owner)] if self.shows_owner and self.piece.owner else []
+                return {"signer": signer, "mail": ["on"] if self.mail_to else []}
 
     def _usual_lines(self, said: Said) -> Said:
         """The house's amounts, for work that was asked since the estimate was typed too."""

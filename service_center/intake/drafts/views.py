@@ -21,6 +21,7 @@ from service_center.intake.drafts.models import Draft
 from service_center.intake.drafts.queries import DraftOver
 from service_center.intake.drafts.started import FILLED, Started, Step, after
 from service_center.intake.drafts.wording import REFUSALS, STEPS
+from service_center.intake.mailing import mail_receipt_of
 from service_center.intake.models import DropOff
 from service_center.intake.pages import guarantee_of, owed, stopped
 from service_center.intake.photographs.actions import add_photograph, remove_photograph
@@ -165,6 +166,8 @@ def _taken_in(request: HttpRequest, begun: Started, data: dict[str, Any]) -> Htt
         return stopped(request, begun.piece, refused.stop, status=409)
     except finishing.ChangedMeanwhileError:
         return _show_again(request, Started(begun.draft, begun.staff, now=begun.now))
+    if data.get("mail"):
+        mail_receipt_of(taken, by=begun.staff, now=begun.now)
     return redirect("intake:taken_in", pk=taken.pk)
 
 
