@@ -27,7 +27,7 @@ from service_center.intake.models import DropOff
 from service_center.intake.pages import guarantee_of, owed, stopped
 from service_center.intake.photographs.views import as_picture
 from service_center.intake.rules import Condition, Estimate
-from service_center.intake.signing.statement import condition_lines, estimate_lines
+from service_center.intake.signing.statement import condition_lines, dry_line, estimate_lines
 from service_center.intake.wording import ASKED
 from service_center.letters.actions import is_reached
 from service_center.letters.desk_words import STATES
@@ -157,6 +157,7 @@ def taken_in(request: HttpRequest, pk: int) -> HttpResponse:
         "photographs": papers.photographs_of(one),
         "signature": papers.signature_of(one),
         "readings": papers.reading_rows(one),
+        "dry": dry_line(papers.dry_results(one)),
         "mail": _mail_of(one),
         "sizes": [(size.value, size is papers.size_for(one)) for size in papers.RECEIPT_SIZES],
     }

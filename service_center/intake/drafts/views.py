@@ -31,6 +31,7 @@ from service_center.intake.photographs.uploads import PhotographHandler
 from service_center.intake.rules import stop_for
 from service_center.intake.signing.statement import text_of
 from service_center.intake.wording import CAUTIONS
+from service_center.measurements.actions import RunUnderWayError
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -164,7 +165,7 @@ def _taken_in(request: HttpRequest, begun: Started, data: dict[str, Any]) -> Htt
         taken = finishing.finish(begun, signed, as_of=timezone.localdate())
     except NotTakenInError as refused:
         return stopped(request, begun.piece, refused.stop, status=409)
-    except finishing.ChangedMeanwhileError:
+    except (finishing.ChangedMeanwhileError, RunUnderWayError):
         return _show_again(request, Started(begun.draft, begun.staff, now=begun.now))
     if data.get("mail"):
         mail_receipt_of(taken, by=begun.staff, now=begun.now)
@@ -266,4 +267,4 @@ def _beside(begun: Started, at: Step) -> dict[str, Any]:
             text = {} if faults else {"sections": begun.sections, "seen": begun.seen, "owners_language": begun.language}
             return {"faults": faults, **text}
         case Step.READINGS:
-            return {}
+            return {"tests_go_on": begun.tests_go_on}
