@@ -22,8 +22,10 @@ from service_center.intake.signing.drawing import drawn
 from service_center.intake.signing.statement import sha256_of
 from service_center.intervals.actions import recompute
 from service_center.letters.actions import end_reminders
-from service_center.measurements.actions import record_sheet
+from service_center.measurements.actions import begin_run, record_sheet
 from service_center.measurements.rules import Reading
+from service_center.measurements.rules.tightness import TightnessTest
+from service_center.pieces.tested import Tested, add_result
 
 
 class NotTakenInError(Exception):
@@ -74,6 +76,7 @@ def take_in(
     owner_says: str,
     left_with: str,
     sitting: Sitting | None,
+    dry: Sequence[tuple[TightnessTest, Tested]] = (),
     noted: Noted = NOTHING_NOTED,
     signed: Signed | None = None,
     draft: Draft | None = None,
@@ -81,8 +84,9 @@ def take_in(
     """Take a piece in at a boutique: from now on it is held, as in the workshop.
 
     `taken_on` is the day on the boutique's calendar, `as_of` the house's. The same form sent twice is one drop-off:
-    the first is given back. `draft` is what it was started as; it ends, with all others of the piece. Raises
-    NotTakenInError for a piece that is lost, stolen or here already, FormUsedError,
+    the first is given back. `dry`: tests of tightness in air, in their order; the workshop goes on from them. `draft` is
+    what it was started as; it ends, with all others of the piece. Raises
+    NotTakenInError for a piece that is lost, stolen or here already, FormUsedError, RunUnderWayError
     and ImpossibleReadingsError; nothing is written then.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
@@ -105,6 +109,10 @@ def take_in(
             instrument=sitting.instrument,
             lift_angle_deg=sitting.lift_angle_deg,
         )
+    if dry:
+        run = begin_run(locked, form_key=form_key, on=as_of, by=by)
+        for test, tested in dry:
+            add_result(run, test, tested, by=by, as_of=as_of)
     country = locked.owner.country if locked.owner else ""
     move = move_piece(locked, to=Place.BOUTIQUE, boutique=boutique, at=at, by=by, reason="taken in")
     drop_off = DropOff.objects.create(

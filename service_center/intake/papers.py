@@ -17,10 +17,12 @@ from service_center.intake import money
 from service_center.intake.models import DropOff, Photograph, Signature
 from service_center.intake.photographs.queries import Size, content_of
 from service_center.intake.rules import Asked, Condition, Estimate, cautions_for
-from service_center.intake.signing.statement import condition_lines, estimate_lines, promise_lines
+from service_center.intake.signing.statement import condition_lines, dry_line, estimate_lines, promise_lines
 from service_center.intake.wording import ASKED, CAUTIONS, POSITIONS, TERMS, WINDS
+from service_center.measurements.models import TightnessResult
 from service_center.measurements.queries import readings_of
 from service_center.measurements.rules import Reading
+from service_center.measurements.rules.tightness import IN_AIR, TightnessTest
 from service_center.papers.render import code_picture, render
 from service_center.papers.rules import LETTER_PAPER, PageSize
 
@@ -46,8 +48,9 @@ def size_for(drop_off: DropOff) -> PageSize:
 
 
 def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
-    """The receipt as PDF, in the owner's language. Four statements beside the drop-off's own."""
-    language = language_of(drop_off.owner) if drop_off.owner else FALLBACK
+    """The receipt as PDF, in the language in which it was signed, else the owner's. Four statements beside its own."""
+    signed = signature_of(drop_off)
+    language = signed.language if signed else language_of(drop_off.owner) if drop_off.owner else FALLBACK
     with translation.override(language):
         decision = from_record(drop_off.guarantee)
         model = drop_off.piece.model
@@ -62,12 +65,13 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
             "owner": drop_off.owner,
             "asked": [ASKED[one] for one in asked],
             "readings": reading_rows(drop_off),
+            "dry": dry_line(dry_results(drop_off)),
             "condition": condition_lines(Condition.from_record(drop_off.condition)),
             "photographs": [_inside(one) for one in photographs_of(drop_off)],
             "declared": declared_of(drop_off),
             "estimate": estimate_lines(Estimate.from_record(drop_off.estimate) if drop_off.estimate else None),
             "promise": promise_lines(drop_off.promised_on),
-            "signature": signature_of(drop_off),
+            "signature": signed,
             "signature_picture": _signature_inside(drop_off),
             "guarantee": words.name_of(decision.covered_by),
             "guarantee_because": words.sentence(decision),
@@ -84,6 +88,14 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
 def photographs_of(drop_off: DropOff) -> Sequence[Photograph]:
     """The photographs of a drop-off in the order of taking. One statement."""
     return list(drop_off.draft.photographs.order_by("pk")) if drop_off.draft else []
+
+
+def dry_results(drop_off: DropOff) -> list[bool]:
+    """Whether each test in air at the counter was passed, in their order; empty for none. One statement."""
+    rows = TightnessResult.objects.filter(run__form_key=drop_off.form_key, test__in=[TightnessTest.LOOK, *IN_AIR])
+    # What the workshop adds to the same run comes later, and is none of the receipt's.
+    at_counter = rows.filter(recorded_at__lte=drop_off.recorded_at).order_by("pk")
+    return list(at_counter.values_list("passed", flat=True))
 
 
 def signature_of(drop_off: DropOff) -> Signature | None:

@@ -23,6 +23,7 @@ urlpatterns = [
     path("taken-in/", views.drop_offs, name="drop_offs"),
     path("taken-in/<int:pk>/", views.taken_in, name="taken_in"),
     path("taken-in/<int:pk>/receipt/", views.receipt, name="receipt"),
+    path("taken-in/<int:pk>/mail/", views.mail_receipt, name="mail_receipt"),
     path("taken-in/<int:pk>/label/", views.label, name="label"),
     path("taken-in/<int:pk>/signature/", views.signature, name="signature"),
     path("usual-terms/", term_views.usual_terms, name="usual_terms"),

@@ -1,13 +1,16 @@
 """The counter: find a piece, start to take it in, and what was taken in."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from service_center.access.models import Staff
 from service_center.access.rules import Role
@@ -18,12 +21,18 @@ from service_center.intake import papers, queries, searches
 from service_center.intake.actions import NotTakenInError
 from service_center.intake.drafts.actions import begin
 from service_center.intake.drafts.queries import drafts_visible_to, open_drafts
+from service_center.intake.mailing import mail_receipt_of, receipt_letter_of
+from service_center.intake.mailing_words import RECEIPT_MEANING
 from service_center.intake.models import DropOff
 from service_center.intake.pages import guarantee_of, owed, stopped
 from service_center.intake.photographs.views import as_picture
 from service_center.intake.rules import Condition, Estimate
-from service_center.intake.signing.statement import condition_lines, estimate_lines
+from service_center.intake.signing.statement import condition_lines, dry_line, estimate_lines
 from service_center.intake.wording import ASKED
+from service_center.letters.actions import is_reached
+from service_center.letters.desk_words import STATES
+from service_center.letters.models import Letter
+from service_center.letters.rules.words import LetterState
 from service_center.papers.rules import PageSize
 
 
@@ -148,9 +157,38 @@ def taken_in(request: HttpRequest, pk: int) -> HttpResponse:
         "photographs": papers.photographs_of(one),
         "signature": papers.signature_of(one),
         "readings": papers.reading_rows(one),
+        "dry": dry_line(papers.dry_results(one)),
+        "mail": _mail_of(one),
         "sizes": [(size.value, size is papers.size_for(one)) for size in papers.RECEIPT_SIZES],
     }
     return render(request, "intake/taken_in.html", context)
+
+
+@dataclass(frozen=True, slots=True)
+class Mailing:
+    """Where the receipt by mail stands. `letter`: the letter, once written; else `to`: where it can go, if anywhere."""
+
+    letter: Letter | None
+    to: str
+    state: str | Promise = ""
+    meaning: str | Promise = ""
+
+
+def _mail_of(one: DropOff) -> Mailing:
+    letter = receipt_letter_of(one)
+    if letter is None:
+        return Mailing(None, one.owner.email if one.owner and is_reached(one.owner) else "")
+    state = LetterState(letter.state)
+    return Mailing(letter, letter.email or letter.owner.email, STATES[state], RECEIPT_MEANING[state])
+
+
+@require_POST
+def mail_receipt(request: HttpRequest, pk: int) -> HttpResponse:
+    """The receipt to its owner by mail; pressed twice, it goes once."""
+    one = _drop_off(request, pk)
+    if mail_receipt_of(one, by=_staff(request), now=timezone.now()) is None:
+        messages.error(request, _("No letter reaches this owner: print the receipt and hand it over."))
+    return redirect(reverse("intake:taken_in", args=[one.pk]) + "#receipt")
 
 
 @require_safe

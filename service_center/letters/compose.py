@@ -15,6 +15,7 @@ from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
 from service_center.letters.compose_html import filled, in_html, paragraphs
 from service_center.letters.compose_mail import Envelope, addressed, encoded_words, mail
+from service_center.letters.compose_receipt import ReceiptContent, files_of, receipt_as_html, receipt_as_text
 from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
 from service_center.letters.compose_wording import Wording
 from service_center.letters.rules.addressing import one_line
@@ -26,6 +27,7 @@ __all__ = [
     "LetterContent",
     "Links",
     "PieceInLetter",
+    "ReceiptContent",
     "ServiceInLetter",
     "VisitContent",
     "Written",
@@ -123,7 +125,7 @@ def masked_links() -> Links:
     return Links(page=f"{settings.SITE_URL}/o/{MASK}/", stop=f"{settings.SITE_URL}/o/stop/{MASK}/")
 
 
-Content = LetterContent | VisitContent
+Content = LetterContent | VisitContent | ReceiptContent
 
 
 def write(content: Content, links: Links) -> Written:
@@ -131,6 +133,9 @@ def write(content: Content, links: Links) -> Written:
     if isinstance(content, VisitContent):
         subject, text = visit_as_text(content, links.page)
         return Written(subject, wrapped(text), visit_as_html(content, links.page), text)
+    if isinstance(content, ReceiptContent):
+        subject, text = receipt_as_text(content)
+        return Written(subject, wrapped(text), receipt_as_html(content), text)
     return _invitation(content, links)
 
 
@@ -180,8 +185,9 @@ def letter_as_mail(
     """The letter as it is handed over. `more`: further headers."""
     written = write(content, links)
     attached = calendar_of(content) if isinstance(content, VisitContent) else []
+    files = files_of(content) if isinstance(content, ReceiptContent) else []
     envelope = Envelope(to_name, to_address, message_id, content.language, links.stop)
-    return mail(written.subject, written.text, written.html, envelope, attached=attached, more=more)
+    return mail(written.subject, written.text, written.html, envelope, attached=attached, files=files, more=more)
 
 
 def told_of(piece: PieceInLetter, as_of: date, wording: Wording) -> dict[str, Any]:

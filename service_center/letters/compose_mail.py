@@ -53,9 +53,14 @@ def mail(
     envelope: Envelope,
     *,
     attached: Sequence[Attached] = (),
+    files: Sequence[Attached] = (),
     more: Mapping[str, str] | None = None,
 ) -> bytes:
-    """The message, whole: plain text first, HTML beside it, what is attached after both. `more`: further headers."""
+    """The message, whole: plain text first, HTML beside it, then what is attached.
+
+    `attached`: calendar entries, which are a form of the message too. `files`: those that are files and no more.
+    `more`: further headers.
+    """
     headers = {
         "From": addressed(settings.HOUSE_NAME, settings.MAIL_FROM),
         "To": addressed(envelope.to_name, envelope.to_address),
@@ -72,7 +77,8 @@ def mail(
     forms = _several(
         "alternative", envelope.message_id, [_words("plain", text), _words("html", html), *map(_calendar, attached)]
     )
-    body = _several("mixed", envelope.message_id, [forms, *map(_file, attached)]) if attached else forms
+    parts = [forms, *map(_file, [*attached, *files])]
+    body = _several("mixed", envelope.message_id, parts) if len(parts) > 1 else forms
     return (head + body).encode("ascii")
 
 
@@ -140,9 +146,10 @@ def _calendar(one: Attached) -> str:
 
 
 def _file(one: Attached) -> str:
-    """The same as a file, for programs that show no calendars."""
+    """Anything as a file; a calendar entry too, for programs that show no calendars."""
+    charset = '; charset="utf-8"' if one.content_type == "text/plain" else ""
     return (
-        f'Content-Type: {one.content_type.split(";")[0]}; name="{one.name}"\n'
+        f'Content-Type: {one.content_type.split(";")[0]}{charset}; name="{one.name}"\n'
         f'Content-Disposition: attachment; filename="{one.name}"\n'
         f"Content-Transfer-Encoding: base64\n\n{base64.encodebytes(one.content).decode('ascii')}"
     )

@@ -14,6 +14,7 @@ from service_center.letters.rules.wording import Slot, flaws_of
 
 ABOUT_ONE = frozenset({"owner", "piece", "serial", "house"})
 ABOUT_SEVERAL = frozenset({"owner", "pieces", "count", "house"})
+ABOUT_RECEIPT = frozenset({"owner", "piece", "serial", "number", "day", "boutique", "house"})
 ABOUT_VISIT = frozenset({"owner", "boutique", "day", "time", "house"})
 DAY = frozenset({"day"})
 DAYS = frozenset({"days"})
@@ -168,6 +169,22 @@ _ALL = [
     Slot(
         "visit.reason",
         _("You get this letter because you booked a visit with {house}."),
+        frozenset({"house"}),
+        most=600,
+    ),
+    # the receipt of a drop-off
+    _subject("receipt", _("Your receipt {number}: {piece}"), ABOUT_RECEIPT, frozenset({"number"})),
+    _opening(
+        "receipt",
+        _("On {day} you left a watch with us: {piece}, {serial}, at {boutique}. Your receipt {number} is attached."),
+        ABOUT_RECEIPT,
+        frozenset({"number", "day"}),
+    ),
+    Slot("receipt.signed", _("Beside it is the very text that was signed.")),
+    Slot("receipt.keep", _("Please keep the receipt until you have your watch back.")),
+    Slot(
+        "receipt.reason",
+        _("You get this letter because you left a watch with {house}."),
         frozenset({"house"}),
         most=600,
     ),

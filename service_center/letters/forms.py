@@ -16,7 +16,16 @@ from service_center.letters.rules.answers import fault_of
 from service_center.letters.rules.wording import flaws_of, tidied
 from service_center.letters.rules.words import AnswerChoice, Channel
 from service_center.letters.wording_examples import EXAMPLES
-from service_center.letters.wording_words import LETTERS, VISITS, Group, label_of, names_told, saved_meanwhile, told_of
+from service_center.letters.wording_words import (
+    LETTERS,
+    RECEIPT,
+    VISITS,
+    Group,
+    label_of,
+    names_told,
+    saved_meanwhile,
+    told_of,
+)
 
 
 class WriteAgainForm(forms.Form):
@@ -110,7 +119,7 @@ class PreviewForm(forms.Form):
     """On what a letter is looked at: which letter, and about a piece of the book or an example."""
 
     use_required_attribute = False
-    letter = forms.ChoiceField(label=_("Letter"), choices=[*LETTERS.items(), *VISITS.items()])
+    letter = forms.ChoiceField(label=_("Letter"), choices=[*LETTERS.items(), *VISITS.items(), *RECEIPT.items()])
     example = forms.ChoiceField(label=_("Example"), choices=[(code, one.label) for code, one in EXAMPLES.items()])
     serial = forms.CharField(label=_("Or a piece of the book, by its serial number"), required=False, max_length=64)
 

@@ -77,7 +77,7 @@ class KeptWording(models.Model):
 class Letter(models.Model):
     """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1).
 
-    `sort`: an invitation carries reminders; a confirmation carries none, and neither limit nor pause counts it.
+    `sort`: an invitation carries reminders; a confirmation or a receipt carries none, and neither limit nor pause counts it.
     """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
@@ -181,6 +181,22 @@ class Confirmation(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["visit", "sequence"], name="each_change_is_told_once")]
+
+
+class MailedReceipt(models.Model):
+    """The receipt that a letter carries, as it was printed on that day. Facts; each drop-off's once.
+
+    `number` is the drop-off's; `paper` the PDF; `signed` the very text that was signed, empty where nobody did.
+    """
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="receipt")
+    number = models.CharField(max_length=16, unique=True)
+    name = models.CharField(max_length=200)
+    serial = models.CharField(max_length=64)
+    taken_on = models.DateField()
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="+")
+    paper = models.BinaryField()
+    signed = models.TextField(blank=True)
 
 
 class LetterGround(models.Model):

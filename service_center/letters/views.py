@@ -67,6 +67,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
             "state": STATES[state],
             "meaning": MEANING[state],
             "confirmation": listing.confirmation_of(found),
+            "receipt": listing.receipt_of(found),
             "reminders": [_reminder(one) for one in listing.all_reminders_of(found)],
             "answers": [
                 {"answer": one, "words": ANSWERS[AnswerChoice(one.choice)]} for one in listing.answers_to(found)

@@ -22,6 +22,7 @@ PLACEHOLDERS: dict[str, Words] = {
     "days": _("how many days it takes"),
     "time": _("the time of the visit"),
     "boutique": _("the boutique's name"),
+    "number": _("the receipt's number"),
 }
 
 
@@ -50,9 +51,10 @@ VISITS: dict[str, Words] = {
     "visit.moved": _("A visit was moved"),
     "visit.cancelled": _("A visit was cancelled"),
 }
+RECEIPT: dict[str, Words] = {"receipt": _("Receipt of a drop-off")}
 _SUBJECT_AND_OPENING: tuple[tuple[str, Words], ...] = (("subject", _("Subject")), ("opening", _("First sentences")))
 LABELS: dict[str, Words] = {
-    **{f"{case}.{part}": label for case in [*LETTERS, *VISITS] for part, label in _SUBJECT_AND_OPENING},
+    **{f"{case}.{part}": label for case in [*LETTERS, *VISITS, *RECEIPT] for part, label in _SUBJECT_AND_OPENING},
     "why.since.overhaul": _("Counts from an overhaul"),
     "why.since.sale": _("Counts from the sale"),
     "why.since.making": _("Counts from the making"),
@@ -90,6 +92,9 @@ LABELS: dict[str, Words] = {
     "visit.button": _("Button"),
     "visit.link": _("Before the link, in plain text"),
     "visit.reason": _("Why the owner gets the letter"),
+    "receipt.signed": _("About the text that was signed"),
+    "receipt.keep": _("What the receipt is for"),
+    "receipt.reason": _("Why the owner gets the letter"),
 }
 
 
@@ -111,6 +116,7 @@ GROUPS: dict[str, Group] = {
             tuple(code for code in SLOTS if code.startswith("visit.") and code.count(".") == 1),
             "visit.booked",
         ),
+        *(Group(case, label, _of(f"{case}."), case) for case, label in RECEIPT.items()),
     ]
 }
 GROUP_OF = {code: group for group in GROUPS.values() for code in group.codes}

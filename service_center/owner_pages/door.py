@@ -60,7 +60,7 @@ def behind_secret(
 
     def decorate(view: View) -> Callable[..., HttpResponseBase]:
         @wraps(view)
-        def opened(request: HttpRequest, token: str, **more: int) -> HttpResponseBase:
+        def opened(request: HttpRequest, token: str, **more: int | str) -> HttpResponseBase:
             now, network = timezone.now(), misses.network_of(_address(request))
             refused = misses.too_many(network, now)
             found = None if refused and not patient else find(token, now)
@@ -86,7 +86,7 @@ def behind_secret(
 
 
 def _view_or_miss(
-    view: View, request: HttpRequest, network: str, thing: object, token: str, **more: int
+    view: View, request: HttpRequest, network: str, thing: object, token: str, **more: int | str
 ) -> HttpResponseBase:
     """An address that was altered behind a good secret is a miss too, and looks like any other."""
     try:

@@ -29,7 +29,7 @@ def personal(view: View) -> View:
     """A view behind a letter's link that shows more than the letter does. Looks need the step; a button is one itself."""
 
     @wraps(view)
-    def after_the_step(request: HttpRequest, letter: Letter, token: str, **more: int) -> HttpResponseBase:
+    def after_the_step(request: HttpRequest, letter: Letter, token: str, **more: int | str) -> HttpResponseBase:
         if request.method == "POST" and "open" in request.POST:
             return _opened(redirect(request.path), token)
         if request.method != "POST" and not _has_opened(request, token):

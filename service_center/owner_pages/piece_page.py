@@ -20,6 +20,7 @@ from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
 from service_center.measurements.queries import sheets_of
 from service_center.measurements.rules import Reading
+from service_center.owner_pages.piece_papers import papers_of
 from service_center.owner_pages.piece_words import KINDS, rate_in_words, reading_in_words, where_in_words, work_in_words
 from service_center.owner_pages.queries import drop_offs_of, not_given_back, own_times, work_on
 from service_center.owner_pages.rules import OwnTime
@@ -38,7 +39,7 @@ class Happening:
 
 
 def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
-    """What the template shows. At most sixteen statements, however much happened."""
+    """What the template shows. At most thirty statements, however much happened."""
     drop_offs = list(drop_offs_of(letter.owner, [piece]))
     time = own_times(letter.owner, [piece])[piece.pk]
     decision = decision_of(piece, today, country=letter.owner.country)
@@ -57,7 +58,7 @@ def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
         "extension_said": guarantee_words.enrolment_sentence(enrolment, piece.extension_enrolled_on),
         "conditions": conditions_of(piece, enrolment) if enrolment.state is EnrolmentState.OPEN else [],
         "happenings": happenings(piece, time, drop_offs, work_on([piece])[piece.pk]),
-        "drop_offs": drop_offs,
+        "papers": papers_of(letter.owner, piece, drop_offs),
     }
 
 

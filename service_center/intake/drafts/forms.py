@@ -1,6 +1,6 @@
 """What is asked at each step. A step that is wrong keeps everything that was typed."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from service_center.book.models import Boutique, Piece
 from service_center.intake import money
 from service_center.intake.actions import Sitting
+from service_center.intake.drafts.dry_test import DryPart
 from service_center.intake.rules import (
     Asked,
     Condition,
@@ -28,6 +29,7 @@ from service_center.intake.rules.strokes import LEAST_WAY, NoSignature, Stroke, 
 from service_center.intake.wording import ASKED, GRADES, PARTS
 from service_center.measurements.readings_grid import Grid, add_grid_fields, decimal_or_none
 from service_center.measurements.rules import Problem, impossible, unlikely
+from service_center.measurements.rules.tightness import PlannedTest
 
 
 class StoryForm(forms.Form):
@@ -141,15 +143,23 @@ class ConditionForm(forms.Form):
 
 
 class ReadingsForm(forms.Form):
-    """Readings, where the boutique can take them. Left empty, the workshop takes them."""
+    """Readings, and a test in air by the piece's plan, where the boutique can take them; else the workshop does."""
 
     instrument = forms.CharField(label=_("Timing machine"), required=False, max_length=100)
     lift_angle_deg = forms.CharField(label=_("Lift angle it was set to (degrees)"), required=False, max_length=8)
     looked_again = forms.CharField(required=False, max_length=64)
 
-    def __init__(self, data: Any = None, *, initial: dict[str, Any]) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        initial: dict[str, Any],
+        plan: Sequence[PlannedTest] = (),
+        volume_ml: Decimal | None = None,
+    ) -> None:
         super().__init__(data, initial=initial)
         self.grid: Grid = add_grid_fields(self)
+        self.dry = DryPart(self, plan, volume_ml)
         self.questions: list[Problem] = []
         self.confirmed = False
 
@@ -170,6 +180,7 @@ class ReadingsForm(forms.Form):
         self.confirmed = data.get("looked_again") == self.questioned()
         if self.questions and not self.confirmed:
             self.add_error(None, _("Some readings are unusual. Look at them again, then confirm or correct them."))
+        data["dry"] = self.dry.clean(data)
         return data
 
     def questioned(self) -> str:
@@ -254,7 +265,10 @@ class PromiseForm(forms.Form):
 
 
 class SignForm(forms.Form):
-    """The signature: on glass, or a typed name with a tick. `seen` is the text under which it stands."""
+    """The signature: on glass, or a typed name with a tick. `seen` is the text under which it stands.
+
+    `mail_to`: the owner's address, where this member of staff may see it and a letter reaches it; empty otherwise.
+    """
 
     seen = forms.CharField(max_length=64, widget=forms.HiddenInput)
     strokes = forms.CharField(required=False, max_length=120_000, widget=forms.HiddenInput)
@@ -262,6 +276,13 @@ class SignForm(forms.Form):
     agrees = forms.BooleanField(
         label=_("The owner has read the text above and agrees; the typed name stands for the signature"), required=False
     )
+    mail = forms.BooleanField(required=False)
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any], mail_to: str) -> None:
+        super().__init__(data, initial=initial)
+        self.fields["mail"].label = _("Receipt by e-mail to %(address)s") % {"address": mail_to}
+        if not mail_to:
+            del self.fields["mail"]
 
     def clean_strokes(self) -> tuple[Stroke, ...]:
         try:

@@ -27,6 +27,11 @@ from service_center.intake.queries import day_at
 from service_center.intake.rules import Asked, Caution, Estimate, Noted, cautions_for, estimate_of, usual_days
 from service_center.intake.signing.statement import Section, Told, statement, text_of
 from service_center.intake.terms.queries import terms_for, usual_day
+from service_center.letters.actions import is_reached
+from service_center.measurements.actions.tightness import is_under_way
+from service_center.measurements.models import TightnessRun
+from service_center.measurements.queries import practice
+from service_center.measurements.rules.tightness import PlannedTest, Practice, plan_for
 
 MOST_TYPED = 20_000
 
@@ -62,6 +67,30 @@ class Started:
         """Whether this member of staff may see whose it is before it is taken in."""
         visible: bool = pieces_visible_to(self.staff).filter(pk=self.piece.pk).exists()
         return visible
+
+    @cached_property
+    def mail_to(self) -> str:
+        """Where the receipt can go by mail; empty where it cannot, or where staff may not see whose the piece is."""
+        owner = self.piece.owner
+        return owner.email if owner and self.shows_owner and is_reached(owner) else ""
+
+    @cached_property
+    def _practice(self) -> Practice:
+        return practice()
+
+    @cached_property
+    def tests_go_on(self) -> bool:
+        """Whether tests of the piece were begun elsewhere and wait for the next one."""
+        last = TightnessRun.objects.filter(piece=self.piece).order_by("-pk").first()
+        return last is not None and is_under_way(last)
+
+    @cached_property
+    def dry_plan(self) -> list[PlannedTest]:
+        """The tests that can be made here; none of a piece without a rating, or one whose tests go on elsewhere."""
+        model = self.piece.model
+        if model is None or not model.rated_bar or self.tests_go_on:
+            return []
+        return plan_for(rated_bar=model.rated_bar, divers=bool(model.divers), practice=self._practice)
 
     @cached_property
     def taken_on(self) -> date:
@@ -108,11 +137,11 @@ class Started:
             case Step.CONDITION:
                 return ConditionForm(data, initial=initial, piece=self.piece, boutique=self.draft.boutique)
             case Step.READINGS:
-                return ReadingsForm(data, initial=initial)
+                return ReadingsForm(data, initial=initial, plan=self.dry_plan, volume_ml=self._practice.free_volume_ml)
             case Step.PROMISE:
                 return PromiseForm(data, initial=initial, taken_on=self.taken_on, usual=self.usual_estimate)
             case Step.SIGN:
-                return SignForm(data, initial=initial)
+                return SignForm(data, initial=initial, mail_to=self.mail_to)
 
     def _initial(self, step: Step) -> dict[str, Any]:
         several = {"asked"}
@@ -132,7 +161,8 @@ class Started:
             case Step.PROMISE:
                 return {"promised_on": [self.usual_day.isoformat()], **self._usual_lines(said)}
             case Step.SIGN:
-                return {"signer": [str(self.piece.owner)] if self.shows_owner and self.piece.owner else []}
+                signer = [str(self.piece.owner)] if self.shows_owner and self.piece.owner else []
+                return {"signer": signer, "mail": ["on"] if self.mail_to else []}
 
     def _usual_lines(self, said: Said) -> Said:
         """The house's amounts, for work that was asked since the estimate was typed too."""
@@ -208,6 +238,7 @@ class Started:
             noted=self.noted,
             photographs=len(self.photographs),
             readings=len(self._checked[Step.READINGS].cleaned_data["readings"]),
+            dry=[tested.passed is True for _test, tested in self._checked[Step.READINGS].cleaned_data["dry"]],
             decision=self.decision,
             cautions=self.cautions,
         )
@@ -230,6 +261,7 @@ class Started:
             "owner_says": self._checked[Step.STORY].cleaned_data["owner_says"],
             "left_with": self._checked[Step.CONDITION].cleaned_data["left_with"],
             "sitting": self._checked[Step.READINGS].sitting(),
+            "dry": self._checked[Step.READINGS].cleaned_data["dry"],
             "noted": self.noted,
             "draft": self.draft,
         }

@@ -21,6 +21,7 @@ from service_center.intake.drafts.models import Draft
 from service_center.intake.drafts.queries import DraftOver
 from service_center.intake.drafts.started import FILLED, Started, Step, after
 from service_center.intake.drafts.wording import REFUSALS, STEPS
+from service_center.intake.mailing import mail_receipt_of
 from service_center.intake.models import DropOff
 from service_center.intake.pages import guarantee_of, owed, stopped
 from service_center.intake.photographs.actions import add_photograph, remove_photograph
@@ -30,6 +31,7 @@ from service_center.intake.photographs.uploads import PhotographHandler
 from service_center.intake.rules import stop_for
 from service_center.intake.signing.statement import text_of
 from service_center.intake.wording import CAUTIONS
+from service_center.measurements.actions import RunUnderWayError
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -163,8 +165,10 @@ def _taken_in(request: HttpRequest, begun: Started, data: dict[str, Any]) -> Htt
         taken = finishing.finish(begun, signed, as_of=timezone.localdate())
     except NotTakenInError as refused:
         return stopped(request, begun.piece, refused.stop, status=409)
-    except finishing.ChangedMeanwhileError:
+    except (finishing.ChangedMeanwhileError, RunUnderWayError):
         return _show_again(request, Started(begun.draft, begun.staff, now=begun.now))
+    if data.get("mail"):
+        mail_receipt_of(taken, by=begun.staff, now=begun.now)
     return redirect("intake:taken_in", pk=taken.pk)
 
 
@@ -263,4 +267,4 @@ def _beside(begun: Started, at: Step) -> dict[str, Any]:
             text = {} if faults else {"sections": begun.sections, "seen": begun.seen, "owners_language": begun.language}
             return {"faults": faults, **text}
         case Step.READINGS:
-            return {}
+            return {"tests_go_on": begun.tests_go_on}

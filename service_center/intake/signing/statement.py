@@ -35,6 +35,7 @@ class Told:
     noted: Noted
     photographs: int
     readings: int
+    dry: Sequence[bool]
     decision: Decision
     cautions: Sequence[Caution]
 
@@ -61,7 +62,7 @@ def statement(told: Told) -> list[Section]:
         Section(_("You ask for"), (all_asked,) if all_asked else ()),
         Section(_("What you told us"), (told.owner_says,) if told.owner_says else ()),
         Section(_("Condition"), condition_lines(told.noted.condition)),
-        Section(_("Photographs and readings"), _taken(told.photographs, told.readings)),
+        Section(_("Photographs and readings"), _taken(told)),
         Section(_("Left with it"), (told.left_with,) if told.left_with else ()),
         Section(_("Declared value"), (declared_line(told.noted),) if told.noted.declared else ()),
         Section(_("Guarantee"), (words.name_of(told.decision.covered_by), words.sentence(told.decision))),
@@ -129,11 +130,20 @@ def promise_lines(promised_on: date | None) -> tuple[str, ...]:
     )
 
 
-def _taken(photographs: int, readings: int) -> tuple[str, ...]:
-    pictures = ngettext("%(count)s photograph was taken.", "%(count)s photographs were taken.", photographs)
+def dry_line(results: Sequence[bool]) -> str:
+    """How the test in air at the counter ended; empty where none was made. `results`: in their order."""
+    if not results:
+        return ""
+    if all(results):
+        return _("Tightness test in air at the counter: passed. It speaks of that moment only.")
+    return _("Tightness test in air at the counter: not passed. Keep the watch away from water.")
+
+
+def _taken(told: Told) -> tuple[str, ...]:
+    pictures = ngettext("%(count)s photograph was taken.", "%(count)s photographs were taken.", told.photographs)
+    neither = _("Readings and the tightness test will be taken at the workshop.")
+    readings = _("Readings were taken at the counter.") if told.readings else "" if told.dry else neither
     return (
-        pictures % {"count": photographs} if photographs else _("No photograph was taken."),
-        _("Readings were taken at the counter.")
-        if readings
-        else _("Readings and the tightness test will be taken at the workshop."),
+        pictures % {"count": told.photographs} if told.photographs else _("No photograph was taken."),
+        *(line for line in (readings, dry_line(told.dry)) if line),
     )

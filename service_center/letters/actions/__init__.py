@@ -16,6 +16,7 @@ from service_center.letters.actions.reaching import (
     prepare,
     put_back,
 )
+from service_center.letters.actions.receipts import Receipt, is_reached, mail_receipt
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
@@ -35,6 +36,7 @@ __all__ = [
     "NotSent",
     "NothingToSay",
     "PlannedDay",
+    "Receipt",
     "Replayed",
     "RoundResult",
     "SavedMeanwhile",
@@ -47,8 +49,10 @@ __all__ = [
     "end_reminders",
     "go_on",
     "hold_waiting",
+    "is_reached",
     "let_round_go",
     "links_on_paper",
+    "mail_receipt",
     "note_existing_customers",
     "note_ground",
     "note_reached",

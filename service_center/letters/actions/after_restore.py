@@ -38,7 +38,7 @@ class HeldBack:
 @dataclass(slots=True)
 class Replayed:
     """What the journal knew: letters the book had as not out and has as sent now, letters that it lacked, letters
-    that it knew as sent, and Message-IDs whose owner, pieces or visit it does not have."""
+    that it knew as sent, and Message-IDs whose owner, pieces, visit or drop-off it does not have."""
 
     marked: int = 0
     written: int = 0
@@ -94,8 +94,8 @@ def _replay_one(gone: Gone, result: Replayed) -> None:
     if letter is not None and theirs and letter.state == LetterState.SENT:
         result.known += 1
         return
-    if going.sort == LetterSort.CONFIRMATION and not theirs:
-        # The backup lacks its visit too; what remains of it is in the owner's mailbox.
+    if going.sort != LetterSort.INVITATION and not theirs:
+        # The backup lacks its visit or its drop-off too; what remains of it is in the owner's mailbox.
         result.unknown.append(going.message_id)
         return
     if letter is None or not theirs:

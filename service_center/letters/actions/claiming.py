@@ -28,6 +28,13 @@ from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
 from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose
 
+# Word about a visit opens the page on which it was booked, and there is nothing to stop. A receipt has no page.
+OPENED_BY = {
+    LetterSort.INVITATION: (LinkPurpose.PAGE, LinkPurpose.STOP),
+    LetterSort.CONFIRMATION: (LinkPurpose.PAGE,),
+    LetterSort.RECEIPT: (),
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Claim:
@@ -94,10 +101,8 @@ def _with_links(
     opens = _pages_of_visits(letters)
     claims, links = [], []
     for letter in letters:
-        page, stop = secrets.token_urlsafe(SECRET_BYTES), secrets.token_urlsafe(SECRET_BYTES)
-        # Word about a visit opens the page on which it was booked, and there is nothing to stop.
-        invites = letter.pk not in opens
-        tokens = {LinkPurpose.PAGE: page} | ({LinkPurpose.STOP: stop} if invites else {})
+        invites = letter.sort == LetterSort.INVITATION
+        tokens = {purpose: secrets.token_urlsafe(SECRET_BYTES) for purpose in OPENED_BY[LetterSort(letter.sort)]}
         of_letter = [
             OwnerLink(
                 token_hash=hash_token(purpose, token),
@@ -116,7 +121,7 @@ def _with_links(
                 message_id=letter.message_id or "",
                 to_name=letter.owner.name,
                 to_address=letter.email,
-                page_token=page,
+                page_token=tokens.get(LinkPurpose.PAGE, ""),
                 stop_token=tokens.get(LinkPurpose.STOP, ""),
                 content=contents[letter.pk],
                 going=_going(letter, reminders[letter.pk], of_letter if invites else []),
@@ -176,8 +181,8 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dic
             Reminder.objects.filter(pk__in=[reminder.pk for reminder in over]).update(
                 ended_on=on, ended_because=because
             )
-        confirms = letter.sort == LetterSort.CONFIRMATION
-        if why_not if confirms else len(over) == len(of_letter[letter.pk]):
+        invites = letter.sort == LetterSort.INVITATION
+        if bool(why_not) if not invites else len(over) == len(of_letter[letter.pk]):
             Letter.objects.filter(pk=letter.pk).update(state=LetterState.ENDED, reason=because)
         else:
             going.append(letter)
@@ -194,9 +199,9 @@ def _as_it_goes(reminder: Any) -> GoneReminder:
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller
     owner = letter.owner
-    # Word about a visit goes to everyone whom it can reach: it is no advertising (facts.md, 7). The ground of the others
-    # was there when the letter was written, and grounds are only ever added.
-    asked = True if letter.sort == LetterSort.CONFIRMATION else owner.letters
+    # Word about a visit, or a receipt, goes to everyone whom it can reach: it is no advertising (facts.md, 7). The
+    # ground of the others was there when the letter was written, and grounds are only ever added.
+    asked = owner.letters if letter.sort == LetterSort.INVITATION else True
     reason = out_of_reach(has_owner=True, letters=asked, has_ground=True, email=owner.email, stopped=stopped, held="")
     if reason:
         return reason.value

@@ -12,17 +12,51 @@ from service_center.book.rules import DoneBy, EntryKind, ServiceKind
 from service_center.guarantee.rules import Work, cover
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
-from service_center.letters.compose import Content, LetterContent, PieceInLetter, ServiceInLetter, VisitContent
-from service_center.letters.models import Confirmation, Letter, Reminder
+from service_center.letters.compose import (
+    Content,
+    LetterContent,
+    PieceInLetter,
+    ReceiptContent,
+    ServiceInLetter,
+    VisitContent,
+)
+from service_center.letters.models import Confirmation, Letter, MailedReceipt, Reminder
 from service_center.letters.queries.wording import wordings_of
 from service_center.letters.rules.words import LetterSort, LetterState, VisitNews
 
 
 def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
-    """What each letter says, whatever it is about. Twelve statements at most, however many letters."""
+    """What each letter says, whatever it is about. Fifteen statements at most, however many letters."""
     visits = [letter for letter in letters if letter.sort == LetterSort.CONFIRMATION]
-    care = [letter for letter in letters if letter.sort != LetterSort.CONFIRMATION]
-    return {**(contents_of(care) if care else {}), **(visits_told_of(visits) if visits else {})}
+    receipts = [letter for letter in letters if letter.sort == LetterSort.RECEIPT]
+    care = [letter for letter in letters if letter.sort == LetterSort.INVITATION]
+    return {
+        **(contents_of(care) if care else {}),
+        **(visits_told_of(visits) if visits else {}),
+        **(receipts_told_of(receipts) if receipts else {}),
+    }
+
+
+def receipts_told_of(letters: Sequence[Letter]) -> dict[int, ReceiptContent]:
+    """What each letter with a receipt says, and the receipt as it was printed. Three statements, however many."""
+    wordings = wordings_of(letters)
+    by_pk = {letter.pk: letter for letter in letters}
+    rows = MailedReceipt.objects.filter(letter__in=by_pk).select_related("boutique")
+    return {
+        row.letter_id: ReceiptContent(
+            language=wordings[row.letter_id].language,
+            owner_name=by_pk[row.letter_id].owner.name,
+            number=row.number,
+            name=row.name,
+            serial=row.serial,
+            day=row.taken_on,
+            boutique=row.boutique.name or row.boutique.code,
+            wording=wordings[row.letter_id],
+            paper=bytes(row.paper),
+            signed=row.signed,
+        )
+        for row in rows
+    }
 
 
 def visits_told_of(letters: Sequence[Letter]) -> dict[int, VisitContent]:

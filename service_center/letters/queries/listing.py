@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Count, Q
 
 from service_center.access.models import Trail
-from service_center.letters.models import Answer, Confirmation, Letter, Reminder
+from service_center.letters.models import Answer, Confirmation, Letter, MailedReceipt, Reminder
 from service_center.letters.rules.words import LetterSort, LetterState
 
 LETTERS_A_BATCH = 1_000
@@ -135,6 +135,11 @@ def all_reminders_of(letter: Letter) -> list[Reminder]:
 def confirmation_of(letter: Letter) -> Confirmation | None:
     """What a confirmation tells of a visit; None of an invitation."""
     return Confirmation.objects.filter(letter=letter).select_related("boutique").first()
+
+
+def receipt_of(letter: Letter) -> MailedReceipt | None:
+    """What a letter with a receipt tells; None of any other."""
+    return MailedReceipt.objects.filter(letter=letter).select_related("boutique").defer("paper").first()
 
 
 def answers_to(letter: Letter) -> list[Answer]:

@@ -5,7 +5,7 @@ from datetime import date, time, timedelta
 
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind, serial_key
-from service_center.letters.compose import LetterContent, PieceInLetter, VisitContent
+from service_center.letters.compose import LetterContent, PieceInLetter, ReceiptContent, VisitContent
 from service_center.letters.compose_wording import Wording, wording_in
 from service_center.letters.queries.contents import pieces_as_told
 from service_center.letters.queries.wording import house_texts
@@ -59,4 +59,20 @@ def example_visit(example: Example, case: str, wording: Wording, as_of: date) ->
         boutique="Harrowmere",
         pieces=((piece.name, piece.serial),),
         wording=wording,
+    )
+
+
+def example_receipt(example: Example, wording: Wording, as_of: date) -> ReceiptContent:
+    """A letter with the receipt of an invented drop-off; the paper itself is left out."""
+    [piece] = pieces_of_example(example, "overhaul.invitation", as_of)
+    return ReceiptContent(
+        language=wording.language,
+        owner_name=example.owner,
+        number="D-000042",
+        name=piece.name,
+        serial=piece.serial,
+        day=as_of,
+        boutique="Harrowmere",
+        wording=wording,
+        signed="…",
     )

@@ -13,10 +13,11 @@ class Step(StrEnum):
 
 
 class LetterSort(StrEnum):
-    """What a letter is: an invitation to service, or word about a visit that its owner booked."""
+    """What a letter is: an invitation to service, word about a visit that was booked, or a drop-off's receipt."""
 
     INVITATION = "invitation"
     CONFIRMATION = "confirmation"
+    RECEIPT = "receipt"
 
 
 class VisitNews(StrEnum):

@@ -5,14 +5,19 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import translation
 
+from service_center.bench.report import service_report
+from service_center.bench.report import size_for as report_size
 from service_center.book.models import Piece
 from service_center.guarantee.actions import CannotEnrolError, NotTheOwnerError, enrol
 from service_center.intake.papers import receipt as receipt_paper
 from service_center.intake.papers import size_for
+from service_center.intake.photographs.queries import Size, photographs_of_owner
+from service_center.intake.photographs.views import shown
 from service_center.letters.models import Letter
 from service_center.owner_pages.door import todays_date
 from service_center.owner_pages.opening import personal
 from service_center.owner_pages.piece_page import conditions_of, context_of, enrolment_of
+from service_center.owner_pages.piece_papers import finished_stays
 from service_center.owner_pages.queries import drop_offs_of, letter_pieces
 
 
@@ -53,6 +58,26 @@ def receipt(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpRe
     drop_off = get_object_or_404(drop_offs_of(letter.owner, letter_pieces(letter)), pk=pk)
     pdf = receipt_paper(drop_off, size=size_for(drop_off))
     headers = {"Content-Disposition": f'attachment; filename="{drop_off.number}.pdf"'}
+    return HttpResponse(pdf, content_type="application/pdf", headers=headers)
+
+
+@personal
+def photograph(request: HttpRequest, letter: Letter, token: str, key: str) -> HttpResponse:
+    """A photograph that was taken when the owner brought the piece; `?size=small` for the small one."""
+    theirs = photographs_of_owner(letter.owner).filter(draft__drop_off__piece__in=letter_pieces(letter))
+    found = get_object_or_404(theirs, key=key)
+    return shown(found, Size.SMALL if request.GET.get("size") == Size.SMALL else Size.FULL)
+
+
+@personal
+def report(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpResponse:
+    """The service report of a stay that is over, as a file."""
+    drop_off = get_object_or_404(drop_offs_of(letter.owner, letter_pieces(letter)), pk=pk)
+    stay = next((one for one in finished_stays(letter.owner, drop_off.piece) if one.drop_off.pk == pk), None)
+    if stay is None:
+        raise Http404
+    pdf = service_report(drop_off.piece, stay, size=report_size(stay))
+    headers = {"Content-Disposition": f'attachment; filename="{drop_off.number}-report.pdf"'}
     return HttpResponse(pdf, content_type="application/pdf", headers=headers)
 
 
