@@ -281,6 +281,9 @@ class Line:
 
 def on_the_wire(message: bytes) -> bytes:
     """A message as it goes after DATA, without the final dot: CRLF lines, leading dots doubled (RFC 5321, 4.5.2)."""
+    if message.endswith(b"\n") and b"\r" not in message:  # as we write it: three passes over the whole, not one a line
+        dotted = message.replace(b"\n.", b"\n..").replace(b"\n", b"\r\n")
+        return b"." + dotted if message.startswith(b".") else dotted
     lines = LINE_END.split(message)
     if lines and not lines[-1]:
         lines.pop()

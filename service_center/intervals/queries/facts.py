@@ -7,7 +7,7 @@ from itertools import islice
 
 from django.conf import settings
 from django.db import connection
-from django.db.models import F, Q
+from django.db.models import Q
 from django.db.models.functions import Collate
 from django.utils import timezone
 
@@ -59,9 +59,22 @@ def as_rule(row: IntervalRule) -> Rule:
 def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
     """What is known of some pieces, by their ids, in the order of their serials. Four statements, however many."""
     history: dict[int, list[Entry]] = defaultdict(list)
-    entries = HistoryEntry.objects.filter(piece_id__in=piece_ids).annotate(voids_code=F("voids__code"))
-    for entry in entries.order_by("done_on", "code"):
-        history[entry.piece_id].append(_entry(entry, entry.voids_code))
+    # Values rather than records: many are read at once, and most of the time would go into making records of them.
+    entries = HistoryEntry.objects.filter(piece_id__in=piece_ids).order_by("done_on", "code")
+    for piece_id, code, done_on, kind, case_opened, tightness, done_by, accepted, voids in entries.values_list(
+        "piece_id", "code", "done_on", "kind", "case_opened", "tightness", "done_by", "accepted", "voids__code"
+    ):
+        history[piece_id].append(
+            Entry(
+                code=code,
+                done_on=done_on,
+                kind=EntryKind(kind),
+                case_opened=bool(case_opened),
+                tightness=Tightness(tightness) if tightness else Tightness.NOT_TESTED,
+                counts=done_by == DoneBy.OWN or bool(accepted),
+                voids=voids,
+            )
+        )
     amplitudes: dict[int, list[Amplitude]] = defaultdict(list)
     for piece_id, amplitude in _amplitudes(piece_ids):
         amplitudes[piece_id].append(amplitude)
@@ -69,10 +82,25 @@ def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
     custody = Custody.objects.filter(piece_id__in=piece_ids).order_by("since", "pk")
     for piece_id, place, since in custody.values_list("piece_id", "place", "since"):
         moves[piece_id].append(Move(timezone.localdate(since), place != Place.OWNER))
-    pieces = Piece.objects.filter(pk__in=piece_ids).select_related("model__calibre").order_by("serial")
+    pieces = Piece.objects.filter(pk__in=piece_ids).order_by("serial").values_list(
+        "pk", "serial", "model__reference", "model__calibre__code", "model__rated_bar", "made_on", "sold_on", "use",
+        "status",
+    )  # fmt: skip
     return {
-        piece.pk: _facts(piece, tuple(moves[piece.pk]), tuple(history[piece.pk]), tuple(amplitudes[piece.pk]))
-        for piece in pieces
+        pk: PieceFacts(
+            serial=serial,
+            reference=reference or "",
+            calibre=calibre or "",
+            rated=rated_bar is not None,
+            made_on=made_on,
+            sold_on=sold_on,
+            use=Use(use) if use else None,
+            status=Status(status) if status else Status.IN_USE,
+            moves=tuple(moves[pk]),
+            history=tuple(history[pk]),
+            amplitudes=tuple(amplitudes[pk]),
+        )
+        for pk, serial, reference, calibre, rated_bar, made_on, sold_on, use, status in pieces
     }
 
 
@@ -142,34 +170,3 @@ def _batches(ids: Iterator[int]) -> Iterator[list[int]]:
     while batch:
         yield batch
         batch = list(islice(ids, BATCH))
-
-
-def _entry(row: HistoryEntry, voids: str | None) -> Entry:
-    return Entry(
-        code=row.code,
-        done_on=row.done_on,
-        kind=EntryKind(row.kind),
-        case_opened=bool(row.case_opened),
-        tightness=Tightness(row.tightness) if row.tightness else Tightness.NOT_TESTED,
-        counts=row.done_by == DoneBy.OWN or bool(row.accepted),
-        voids=voids,
-    )
-
-
-def _facts(
-    piece: Piece, moves: tuple[Move, ...], history: tuple[Entry, ...], amplitudes: tuple[Amplitude, ...]
-) -> PieceFacts:
-    model = piece.model
-    return PieceFacts(
-        serial=piece.serial,
-        reference=model.reference if model else "",
-        calibre=model.calibre.code if model and model.calibre else "",
-        rated=bool(model and model.rated_bar is not None),
-        made_on=piece.made_on,
-        sold_on=piece.sold_on,
-        use=Use(piece.use) if piece.use else None,
-        status=Status(piece.status) if piece.status else Status.IN_USE,
-        moves=moves,
-        history=history,
-        amplitudes=amplitudes,
-    )

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable
 from datetime import date, timedelta
+from typing import Protocol
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef
@@ -52,7 +53,24 @@ def _comes_too_early(reminder: Reminder, due: DueDate | None) -> bool:
     return due.opens_on > reminder.letter.planned_on + timedelta(days=HOUSE_DAYS.travel_together)
 
 
-def still_holds(reminder: Reminder, due: DueDate | None) -> bool:
+class Spoken(Protocol):
+    """A reminder, or its values."""
+
+    @property
+    def starts_on(self) -> date: ...
+
+
+class Counting(Protocol):
+    """What counts now for one kind of a piece, as a due date's row has it."""
+
+    @property
+    def held(self) -> str: ...
+
+    @property
+    def starts_on(self) -> date | None: ...
+
+
+def still_holds(reminder: Spoken, due: Counting | None) -> bool:
     """Whether a reminder still speaks of what is due: the same interval, and nobody holds the piece."""
     return due is not None and not due.held and reminder.starts_on == due.starts_on
 

@@ -3,6 +3,8 @@
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 from datetime import date
+from decimal import Decimal
+from typing import NamedTuple, Self
 
 from django.conf import settings
 from django.db.models import Q
@@ -23,6 +25,63 @@ from service_center.letters.compose import (
 from service_center.letters.models import Confirmation, Letter, MailedReceipt, Reminder
 from service_center.letters.queries.wording import wordings_of
 from service_center.letters.rules.words import LetterSort, LetterState, VisitNews
+
+
+class _Told(NamedTuple):
+    """What a letter may tell of a piece whatever falls due. Values, for one claim reads hundreds."""
+
+    serial: str
+    name: str
+    rated: bool
+    boutique: str
+    sold_on: date | None
+    extension_enrolled_on: date | None
+
+    @classmethod
+    def of(cls, piece: Piece) -> Self:
+        model = piece.model
+        return cls(
+            serial=piece.serial,
+            name=str(model) if model else piece.serial,
+            rated=bool(model and model.rated_bar is not None),
+            boutique=piece.boutique.name if piece.boutique else "",
+            sold_on=piece.sold_on,
+            extension_enrolled_on=piece.extension_enrolled_on,
+        )
+
+    @classmethod
+    def read(
+        cls,
+        serial: str,
+        sold_on: date | None,
+        extension_enrolled_on: date | None,
+        model: int | None,
+        name: str | None,
+        reference: str | None,
+        rated_bar: Decimal | None,
+        boutique: str | None,
+    ) -> Self:
+        """From the columns of _TOLD_OF_PIECE."""
+        return cls(
+            serial=serial,
+            name=(name or reference or "") if model else serial,
+            rated=rated_bar is not None,
+            boutique=boutique or "",
+            sold_on=sold_on,
+            extension_enrolled_on=extension_enrolled_on,
+        )
+
+
+_TOLD_OF_PIECE = (
+    "piece__serial",
+    "piece__sold_on",
+    "piece__extension_enrolled_on",
+    "piece__model_id",
+    "piece__model__name",
+    "piece__model__reference",
+    "piece__model__rated_bar",
+    "piece__boutique__name",
+)
 
 
 def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
@@ -85,12 +144,17 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
 
     In its own language and the words it was written with, or in another `language`. Nine statements at most, however many.
     """
-    asked: dict[int, list[Reminder]] = defaultdict(list)
+    asked: dict[int, dict[int, list[tuple[ServiceKind, str]]]] = defaultdict(lambda: defaultdict(list))
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
     reminders = Reminder.objects.filter(spoken_of, letter__in=[letter.pk for letter in letters])
-    for reminder in reminders.select_related("piece__model", "piece__boutique").order_by("piece__serial", "kind"):
-        asked[reminder.letter_id].append(reminder)
-    pieces = {reminder.piece_id for of_letter in asked.values() for reminder in of_letter}
+    in_order = reminders.order_by("piece__serial", "kind")
+    told: dict[int, _Told] = {}
+    for letter_id, piece_id, kind, step, *of_piece in in_order.values_list(
+        "letter_id", "piece_id", "kind", "step", *_TOLD_OF_PIECE
+    ):
+        asked[letter_id][piece_id].append((ServiceKind(kind), step))
+        told[piece_id] = told.get(piece_id) or _Told.read(*of_piece)
+    pieces = set(told)
     facts = facts_of(pieces)
     rules = house_rules()
     works = _works(pieces)
@@ -108,25 +172,12 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
             owner_name=letter.owner.name,
             as_of=letter.planned_on,
             pieces=tuple(
-                _piece(
-                    of_piece[0].piece,
-                    [(reminder.service, reminder.step) for reminder in of_piece],
-                    dues(piece, letter.planned_on),
-                    works[piece],
-                    letter.planned_on,
-                )
-                for piece, of_piece in _by_piece(asked[letter.pk]).items()
+                _piece(told[piece], of_piece, dues(piece, letter.planned_on), works[piece], letter.planned_on)
+                for piece, of_piece in asked[letter.pk].items()
             ),
         )
         for letter in letters
     }
-
-
-def _by_piece(reminders: Sequence[Reminder]) -> dict[int, list[Reminder]]:
-    grouped: dict[int, list[Reminder]] = defaultdict(list)
-    for reminder in reminders:
-        grouped[reminder.piece_id].append(reminder)
-    return grouped
 
 
 def pieces_as_told(
@@ -149,22 +200,22 @@ def pieces_as_told(
             if due.kind in kinds and due.due_on
         }
         if dues:
-            told.append(_piece(piece, [(kind, step) for kind in dues], dues, works[piece.pk], as_of))
+            told.append(_piece(_Told.of(piece), [(kind, step) for kind in dues], dues, works[piece.pk], as_of))
     return told
 
 
 def _piece(
-    piece: Piece,
+    piece: _Told,
     asked: Sequence[tuple[ServiceKind, str]],
     dues: dict[ServiceKind, Due],
     works: Sequence[Work],
     as_of: date,
 ) -> PieceInLetter:
     return PieceInLetter(
-        name=str(piece.model) if piece.model else piece.serial,
+        name=piece.name,
         serial=piece.serial,
-        rated=bool(piece.model and piece.model.rated_bar is not None),
-        boutique=piece.boutique.name if piece.boutique else "",
+        rated=piece.rated,
+        boutique=piece.boutique,
         services=tuple(ServiceInLetter(due=dues[kind], step=step) for kind, step in asked if kind in dues),
         guarantee_to=_guarantee_to(piece, works, as_of),
     )
@@ -178,7 +229,7 @@ def _works(pieces: Collection[int]) -> dict[int, list[Work]]:
     return works
 
 
-def _guarantee_to(piece: Piece, works: Sequence[Work], as_of: date) -> date | None:
+def _guarantee_to(piece: _Told, works: Sequence[Work], as_of: date) -> date | None:
     """The last day of the guarantee that runs, if one does."""
     decision = cover(
         sold_on=piece.sold_on,
