@@ -54,6 +54,8 @@ DEMO: bool = env.bool("DEMO", default=False)
 HOUSE_NAME: str = env.str("HOUSE_NAME", default="Fernhollow")
 MAIL_FROM: str = env.str("MAIL_FROM", default="service@fernhollow.example")
 SHELF_MONTHS: int = env.int("SHELF_MONTHS", default=36)
+# So many letters of one round are never unusual; more are held for the desk where they are three times the usual.
+ROUND_LETTERS_USUAL: int = env.int("ROUND_LETTERS_USUAL", default=200)
 # How long a boutique keeps for one visit that an owner books.
 VISIT_MINUTES: int = env.int("VISIT_MINUTES", default=30)
 TIME_ZONE: str = env.str("HOUSE_TIME_ZONE", default="UTC")

@@ -9,6 +9,8 @@ from factory.django import DjangoModelFactory
 from service_center.access.models import Staff
 from service_center.book.actions import owner_keys, piece_keys
 from service_center.book.models import Boutique, Calibre, HistoryEntry, Owner, Piece, WatchModel
+from service_center.letters.actions import note_ground
+from service_center.letters.rules.words import Ground
 
 
 class StaffFactory(DjangoModelFactory):
@@ -70,6 +72,14 @@ class OwnerFactory(DjangoModelFactory):
     name_key = factory.LazyAttribute(lambda o: o.keys["name_key"])
     family_name_key = factory.LazyAttribute(lambda o: o.keys["family_name_key"])
     phone_key = factory.LazyAttribute(lambda o: o.keys["phone_key"])
+
+    @factory.post_generation
+    def ground(self: Any, create: bool, extracted: Ground | None, **_more: Any) -> None:
+        """Whoever has letters has them on a ground."""
+        if create and self.letters:
+            note_ground(
+                self, extracted or Ground.EXISTING_CUSTOMER, on=date(2019, 5, 17), wording="Told at the sale.", by=None
+            )
 
 
 class PieceFactory(DjangoModelFactory):

@@ -17,7 +17,7 @@ PLACES = [
     ("intake:find", _("Take in")),
     ("intake:drop_offs", _("Taken in")),
     ("intervals:due_list", _("Due")),
-    ("letters:letters", _("Letters")),
+    ("letters:desk", _("Letters")),
     ("rulebook:rules", _("Rules")),
     ("owners:requests", _("Owners")),
     ("bench:settings", _("Bench")),

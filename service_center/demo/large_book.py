@@ -12,6 +12,7 @@ from service_center.book.actions import owner_keys, piece_keys
 from service_center.book.models import Boutique, Calibre, Custody, HistoryEntry, Owner, Piece, WatchModel
 from service_center.demo.rules import large_book
 from service_center.demo.rules.large_book import Block, Columns
+from service_center.letters.actions import note_existing_customers
 
 BATCH = 10_000
 
@@ -36,6 +37,7 @@ def make(pieces: int, *, until: date, seed: int, progress: Callable[[int], objec
         with transaction.atomic():
             _load_block(block, moment)
         progress(len(block.pieces["id"]))
+    note_existing_customers(on=until)
     _carry_keys_on()
 
 

@@ -22,6 +22,7 @@ from service_center.letters.models import Letter, Reminder
 from service_center.letters.rules.addressing import message_id
 from service_center.letters.rules.mornings import morning_of
 from service_center.letters.rules.steps import DueService
+from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import LetterState
 
 WEEKS = 8  # of rounds before today, each run as it would have been
@@ -38,7 +39,7 @@ def write_letters(today: date, progress: Callable[[str, int, int], None]) -> Non
     _tell_the_years(first)
     _know_the_sizes()
     for number, day in enumerate(days, start=1):
-        daily_round(as_of=day, now=datetime.combine(day, time(18), ZoneInfo("UTC")))
+        daily_round(as_of=day, now=datetime.combine(day, time(18), ZoneInfo("UTC")), asked=Asked.CONFIRMED)
         if day != days[-1]:
             mark_as_sent(Letter.objects.filter(state=LetterState.WAITING.value).select_related("owner"))
         progress("Past letters", number, len(days))
@@ -66,7 +67,7 @@ def _tell_the_years(before: date) -> None:
         [
             Reminder(
                 piece_id=planned.service.piece, kind=planned.service.kind.value, starts_on=planned.starts_on,
-                step=planned.step.value, letter=letter, due_on=planned.service.due_on,
+                step=planned.step.value, year=planned.year, letter=letter, due_on=planned.service.due_on,
             )
             for letter, (_owner, one) in zip(letters, told, strict=True)
             for planned in one.reminders
@@ -83,7 +84,8 @@ def _know_the_sizes() -> None:
 
 
 def _service(row: DueDate) -> DueService:
-    assert row.starts_on is not None and row.opens_on is not None and row.due_on is not None
+    assert row.starts_on is not None and row.opens_on is not None
+    assert row.due_on is not None and row.closes_on is not None
     return DueService(
         piece=row.piece_id,
         serial=row.piece.serial,
@@ -91,6 +93,7 @@ def _service(row: DueDate) -> DueService:
         starts_on=row.starts_on,
         opens_on=row.opens_on,
         due_on=row.due_on,
+        closes_on=row.closes_on,
         owed_since=row.owed_since,
     )
 

@@ -1,4 +1,4 @@
-"""What follows from an import: new due dates, and the end of letters whose reason is gone."""
+"""What follows from an import: new due dates, grounds for letters, and the end of letters whose reason is gone."""
 
 from dataclasses import dataclass, field
 from datetime import date
@@ -10,7 +10,7 @@ from service_center.exchange.comparing import Counts, changed_ids
 from service_center.exchange.tables import Table
 from service_center.exchange.writing import pieces_added_after
 from service_center.intervals.actions import recompute
-from service_center.letters.actions import end_reminders
+from service_center.letters.actions import end_reminders, note_existing_customers
 from service_center.letters.actions.ending import NOT_GONE_OUT, end_all_of
 from service_center.letters.models import Reminder
 
@@ -28,6 +28,7 @@ class Touched:
     pieces: set[int] = field(default_factory=set)
     left: dict[int, int] = field(default_factory=dict)
     everything: bool = False
+    owners: bool = False
 
     def before(self, table: Table, counts: Counts) -> None:
         """Note the pieces that a file is about to change. Asked before it is written."""
@@ -47,6 +48,7 @@ class Touched:
 
     def after(self, table: Table, counts: Counts, before: int) -> None:
         """Note the pieces that a file brought or brought something about. `before`: the table's highest id before."""
+        self.owners |= table.file.stem == "owners" and bool(counts.added or counts.changed)
         if table.file.stem not in {"pieces", "history"} or not counts.added:
             return
         self.everything |= self._most(counts.added)
@@ -59,7 +61,9 @@ class Touched:
 
 
 def follow_up(touched: Touched, *, as_of: date) -> None:
-    """Work the due dates out anew, and end the letters that they no longer bear out."""
+    """Note on which ground new owners have letters, work the due dates out anew, and end the letters that they no longer bear out."""
+    if touched.owners:
+        note_existing_customers(on=as_of)
     if touched.everything or touched.pieces:
         recompute(None if touched.everything else touched.pieces, as_of=as_of)
     for pk, owner in touched.left.items():

@@ -132,7 +132,7 @@ _ALL = [
     ),
     Slot(
         "frame.reason",
-        _("You get this letter because you agreed that {house} writes to you about the care of your watches."),
+        _("You get this letter about the care of your watches as a customer of {house}, or because you asked for it."),
         frozenset({"house"}),
         most=600,
     ),

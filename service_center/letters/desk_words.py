@@ -4,7 +4,16 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.book.rules import ServiceKind
-from service_center.letters.rules.words import AnswerChoice, LetterState, Step
+from service_center.letters.rules.deciding import Reason
+from service_center.letters.rules.words import (
+    AnswerChoice,
+    Channel,
+    Ground,
+    LetterState,
+    RoundDecision,
+    Step,
+    Unusual,
+)
 
 STATES: dict[LetterState, str | Promise] = {
     LetterState.WAITING: _("waiting"),
@@ -29,7 +38,47 @@ MEANING: dict[LetterState, str | Promise] = {
     LetterState.HELD: _("It is held until you let it go."),
     LetterState.ENDED: _("A service, an answer or a change came first: it never went out."),
 }
-STEPS: dict[Step, str | Promise] = {Step.INVITATION: _("invitation"), Step.NUDGE: _("second letter")}
+STEPS: dict[Step, str | Promise] = {
+    Step.INVITATION: _("invitation"),
+    Step.NUDGE: _("second letter"),
+    Step.LAST: _("last letter"),
+    Step.YEARLY: _("yearly letter"),
+}
+CHANNELS: dict[Channel, str | Promise] = {
+    Channel.MAIL: _("by mail"),
+    Channel.PAPER: _("on paper"),
+    Channel.TELEPHONE: _("by telephone"),
+}
+GROUNDS: dict[Ground, str | Promise] = {
+    Ground.CONSENT: _("consent"),
+    Ground.EXISTING_CUSTOMER: _("existing customer"),
+}
+HELD_BECAUSE: dict[Unusual, str | Promise] = {
+    Unusual.BEHIND: _("its day lies behind that of the last round"),
+    Unusual.AHEAD: _("its day lies more than a week ahead of the last round"),
+    Unusual.MANY: _("it has far more letters than usual"),
+}
+DECISIONS: dict[RoundDecision, str | Promise] = {
+    RoundDecision.LET_GO: _("let go"),
+    RoundDecision.TAKEN_BACK: _("taken back"),
+}
+REASONS: dict[Reason, str | Promise] = {
+    Reason.NO_OWNER: _("no owner is known"),
+    Reason.NO_CONSENT: _("nobody asked whether they want letters"),
+    Reason.NO_GROUND: _("no ground for letters is written down"),
+    Reason.NO_MORE_LETTERS: _("wants no more letters"),
+    Reason.NO_EMAIL: _("no e-mail address"),
+    Reason.ADDRESS_STOPPED: _("letters to the address came back"),
+    Reason.LOST: _("the piece is lost"),
+    Reason.STOLEN: _("the piece is stolen"),
+    Reason.RETIRED: _("the piece is retired"),
+    Reason.IN_WORKSHOP: _("the piece is in the house"),
+    Reason.NO_LONGER_THEIRS: _("the owner said it is no longer theirs"),
+    Reason.WAITS_FOR_OWNER: _("the owner asked for a later day"),
+    Reason.NOT_A_WORKING_DAY: _("not a working day where the owner lives"),
+    Reason.LETTER_NOT_LONG_AGO: _("another letter went out less than 28 days ago"),
+    Reason.LETTER_ON_ITS_WAY: _("another letter is on its way or held"),
+}
 KINDS: dict[ServiceKind, str | Promise] = {
     ServiceKind.OVERHAUL: _("overhaul"),
     ServiceKind.TIGHTNESS: _("tightness check"),

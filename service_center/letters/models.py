@@ -10,24 +10,39 @@ from service_center.letters.rules.bounces import Happened
 from service_center.letters.rules.codes import Fault
 from service_center.letters.rules.words import (
     AnswerChoice,
+    Channel,
     FoundInMail,
+    Ground,
     LetterSort,
     LetterState,
     LinkPurpose,
     ReportSource,
+    RoundDecision,
     Step,
+    Unusual,
     VisitNews,
 )
 
 
 class Round(models.Model):
-    """One pass over the book for one day."""
+    """One pass over the book for one day. `unusual`: why its letters are held, where they are; then the desk decides."""
 
     day = models.DateField(db_index=True)
     started_at = models.DateTimeField()
     finished_at = models.DateTimeField(null=True)
     reminders = models.PositiveIntegerField(default=0)
     letters = models.PositiveIntegerField(default=0)
+    unusual = models.CharField(
+        max_length=8, choices=[(u.value, u.value) for u in Unusual], blank=True, default="", db_default=""
+    )
+    # What the round was measured by: the day of the last round, and the most letters that are usual.
+    compared_with = models.DateField(null=True)
+    usual_letters = models.PositiveIntegerField(null=True)
+    decision = models.CharField(
+        max_length=10, choices=[(d.value, d.value) for d in RoundDecision], blank=True, default="", db_default=""
+    )
+    decided_at = models.DateTimeField(null=True)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 
 
 class HouseText(models.Model):
@@ -66,6 +81,10 @@ class Letter(models.Model):
     """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
+    round = models.ForeignKey(Round, on_delete=models.PROTECT, null=True, related_name="written")
+    channel = models.CharField(
+        max_length=9, choices=[(c.value, c.value) for c in Channel], default=Channel.MAIL.value, db_default="mail"
+    )
     sort = models.CharField(
         max_length=12,
         choices=[(s.value, s.value) for s in LetterSort],
@@ -112,20 +131,28 @@ class Reminder(models.Model):
     """One due date of one piece at one step. The key is what makes a letter go out once.
 
     `ended_on` is set when a service, an answer or a hold came before it went out; a reminder that went
-    out never ends. One that ended without going out may be taken up again by a later letter.
+    out never ends. One that ended without going out may be taken up again by a later letter. `year`: of a yearly
+    step, the year in which its day falls, for each year is its own key; 0 for every other step.
     """
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="reminders")
     kind = models.CharField(max_length=16, choices=[(kind.value, kind.value) for kind in ServiceKind])
     starts_on = models.DateField()
     step = models.CharField(max_length=16, choices=[(step.value, step.value) for step in Step])
+    year = models.PositiveSmallIntegerField(default=0, db_default=0)
     letter = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="reminders")
     due_on = models.DateField()
     ended_on = models.DateField(null=True)
     ended_because = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["piece", "kind", "starts_on", "step"], name="reminder_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["piece", "kind", "starts_on", "step", "year"], name="reminder_once"),
+            models.CheckConstraint(
+                condition=Q(step=Step.YEARLY.value, year__gt=0) | (~Q(step=Step.YEARLY.value) & Q(year=0)),
+                name="only_yearly_has_a_year",
+            ),
+        ]
 
     @property
     def service(self) -> ServiceKind:
@@ -154,6 +181,44 @@ class Confirmation(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["visit", "sequence"], name="each_change_is_told_once")]
+
+
+class LetterGround(models.Model):
+    """On which ground letters about paid service may go to an owner, since when, and in which words. Facts.
+
+    A later one is added beside an earlier. Whether the owner wants letters now is the book's (`Owner.letters`).
+    """
+
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="letter_grounds")
+    ground = models.CharField(max_length=17, choices=[(g.value, g.value) for g in Ground])
+    on = models.DateField()
+    wording = models.TextField()
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+
+class PlannedInvitation(models.Model):
+    """The day that levelling chose for inviting one overhaul (design/workshop.md). A later plan takes its place."""
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="planned_invitations")
+    starts_on = models.DateField()
+    invite_on = models.DateField(db_index=True)
+    planned_at = models.DateTimeField()
+    planned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["piece", "starts_on"], name="one_planned_day_an_interval")]
+
+
+class ReachedOtherwise(models.Model):
+    """That the desk telephoned an owner, or wrote on paper, in place of a letter by mail. Facts."""
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="reached")
+    channel = models.CharField(max_length=9, choices=[(c.value, c.value) for c in Channel])
+    on = models.DateField()
+    note = models.TextField(blank=True)
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
 
 class StoppedAddress(models.Model):

@@ -14,13 +14,14 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.access.models import Staff
 from service_center.letters import actions, compose
 from service_center.letters.bounce_words import told_of, why_stopped
-from service_center.letters.desk_words import ANSWERS, KINDS, MEANING, STATES, STEPS
+from service_center.letters.desk_words import ANSWERS, CHANNELS, KINDS, MEANING, STATES, STEPS
+from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import listing
 from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.queries.links import links_open
-from service_center.letters.rules.words import AnswerChoice, LetterState, Step
+from service_center.letters.rules.words import AnswerChoice, Channel, LetterState, Step
 
 # Nothing but the letter's own inline styles; in a frame that runs nothing, sends nothing and opens nothing.
 LETTER_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'self'; sandbox"
@@ -56,7 +57,8 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
     """One letter: who, what, where it stands, and as the owner sees it, with links that open nothing."""
     found = _letter(pk)
     written = compose.write(all_contents_of([found])[found.pk], compose.masked_links())
-    state = LetterState(found.state)
+    state, mailed, today = LetterState(found.state), found.channel == Channel.MAIL, timezone.localdate()
+    to_reach = not mailed and state is LetterState.HELD
     return render(
         request,
         "letters/letter.html",
@@ -76,7 +78,10 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
             "written": written,
             "in_doubt": state is LetterState.IN_DOUBT,
             "links_open": links_open(found, timezone.now()),
-            "may_be_released": state in (LetterState.HELD, LetterState.REFUSED),
+            "may_be_released": mailed and state in (LetterState.HELD, LetterState.REFUSED),
+            "channel": "" if mailed else CHANNELS[Channel(found.channel)],
+            "to_reach": to_reach,
+            "form": ReachedForm(planned_on=found.planned_on, today=today, initial={"on": today}) if to_reach else None,
         },
     )
 

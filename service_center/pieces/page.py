@@ -22,7 +22,10 @@ from service_center.intervals.queries import due_and_readings_of
 from service_center.intervals.report import due_report
 from service_center.intervals.rules import Due, because, state_on
 from service_center.letters.bounce_words import why_stopped
+from service_center.letters.desk_words import GROUNDS
 from service_center.letters.queries.bounces import stop_of
+from service_center.letters.queries.grounds import latest_ground
+from service_center.letters.rules.words import Ground
 from service_center.pieces import queries, wording
 from service_center.pieces.evidence import measured
 from service_center.pieces.forms import AsOfForm
@@ -68,6 +71,7 @@ def context_of(piece: Piece, asked: Asked, form: AsOfForm) -> dict[str, Any]:
     due, series = due_and_readings_of(piece, as_of)
     by_kind = {one.kind: one for one in due}
     stopped = stop_of(owner.email) if owner else None
+    ground = latest_ground(owner) if owner else None
     return {
         "piece": piece,
         "owner": owner,
@@ -87,6 +91,8 @@ def context_of(piece: Piece, asked: Asked, form: AsOfForm) -> dict[str, Any]:
         "happened": _happened(piece, asked),
         "stopped": stopped,
         "why_stopped": why_stopped(stopped) if stopped else "",
+        "ground": ground,
+        "ground_name": GROUNDS[Ground(ground.ground)] if ground else "",
         "works": staff.role in WORK and at_today,
         "reads_letters": staff.role in DESK,
         "opens_drop_offs": _opens_drop_offs(staff),

@@ -51,8 +51,8 @@ LETTER_STATES: Words = {
 STEPS: Words = {
     Step.INVITATION: _("Invitation"),
     Step.NUDGE: _("Second letter"),
-    "last": _("Last letter"),
-    "yearly": _("Yearly letter"),
+    Step.LAST: _("Last letter"),
+    Step.YEARLY: _("Yearly letter"),
 }
 ANSWERS: Words = {
     AnswerChoice.BOOKED: _("A visit was booked"),

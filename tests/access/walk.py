@@ -14,7 +14,7 @@ from service_center.intake.actions import take_in
 from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
 from service_center.intervals.models import IntervalRule
-from service_center.letters.models import Letter, OwnerLink, Reminder, StoppedAddress
+from service_center.letters.models import Letter, OwnerLink, Reminder, Round, StoppedAddress
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.measurements.actions import record_sheet
@@ -54,6 +54,16 @@ class World:
             letter=self.letter,
             due_on=date(2026, 5, 17),
         )
+        self.told = Letter.objects.create(
+            owner=self.piece.owner,
+            language="en",
+            planned_on=date(2026, 6, 4),
+            channel="telephone",
+            state="sent",
+            not_before=NOW,
+            sent_at=NOW,
+        )
+        self.round = Round.objects.create(day=date(2026, 5, 4), started_at=NOW, finished_at=NOW, letters=1)
         for purpose, secret in ((LinkPurpose.PAGE, PAGE_SECRET), (LinkPurpose.STOP, STOP_SECRET)):
             OwnerLink.objects.create(
                 letter=self.letter,
@@ -135,6 +145,12 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
     "letters:settle_doubt": lambda world: {"pk": world.letter.pk},
     "letters:release": lambda world: {"pk": world.letter.pk},
+    "letters:round": lambda world: {"pk": world.round.pk},
+    "letters:decide_round": lambda world: {"pk": world.round.pk},
+    "letters:prepare": lambda world: {"pk": world.piece.owner_id},
+    "letters:on_paper": lambda world: {"pk": world.told.pk},
+    "letters:reached": lambda world: {"pk": world.told.pk},
+    "letters:put_back": lambda world: {"pk": world.told.pk},
     "letters:write_again": lambda world: {"pk": world.stopped.pk},
     "letters:wording_in": lambda world: {"language": "fr"},
     "letters:wording_group": lambda world: {"language": "fr", "slug": "overhaul-invitation"},

@@ -18,11 +18,21 @@ from service_center.access.models import Staff
 from service_center.book.models import Owner, Piece
 from service_center.celery import app
 from service_center.letters import actions, compose, doorbell, faults
-from service_center.letters.actions import daily_round, lost, rounds, running, send_for_a_while, settling, tick
+from service_center.letters.actions import (
+    daily_round,
+    lost,
+    note_existing_customers,
+    rounds,
+    running,
+    send_for_a_while,
+    settling,
+    tick,
+)
 from service_center.letters.calendars import working_days
 from service_center.letters.compose_wording import wording_in
 from service_center.letters.models import Letter, Round
 from service_center.letters.rules.mornings import round_day
+from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import LetterState
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, WatchModelFactory
 
@@ -74,6 +84,7 @@ def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_
         OwnerFactory.build(code=f"O{number:05d}", name=f"Ada Winter {number}")
         for number in range(first, first + owners)
     )
+    note_existing_customers(on=sold)
     Piece.objects.bulk_create(
         PieceFactory.build(
             serial=f"FH21-{owner.code}-{at}", owner=owner, boutique=boutique, model=model, sold_on=sold, made_on=None
@@ -100,9 +111,10 @@ def no_round_today() -> None:
 
 
 def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE) -> dict[str, int]:
-    """The daily round of an ISO day."""
+    """The daily round of an ISO day, which somebody has looked at: tests leap."""
     rounds.OWNERS_AT_ONCE = owners_at_once
-    result = daily_round(as_of=date.fromisoformat(day), now=datetime(2019, 3, 17, 18, 0, tzinfo=UTC))
+    now = datetime(2019, 3, 17, 18, 0, tzinfo=UTC)
+    result = daily_round(as_of=date.fromisoformat(day), now=now, asked=Asked.CONFIRMED)
     return {"reminders": result.reminders, "letters": result.letters}
 
 

@@ -17,6 +17,7 @@ from hypothesis.extra.django import TestCase
 from service_center.book.models import Piece
 from service_center.letters.actions import daily_round, send_waiting
 from service_center.letters.models import Letter, Reminder
+from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import LetterState
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, WatchModelFactory
 from tests.letters.conftest import NOW
@@ -64,8 +65,8 @@ class InAnyOrderOfRounds(TestCase):
         ):
             for offset, post_goes_out in deeds:
                 day = FIRST + timedelta(days=offset)
-                daily_round(as_of=day, now=NOW)
-                assert daily_round(as_of=day, now=NOW).reminders == 0
+                daily_round(as_of=day, now=NOW, asked=Asked.CONFIRMED)
+                assert daily_round(as_of=day, now=NOW, asked=Asked.CONFIRMED).reminders == 0
                 if post_goes_out:
                     send_waiting(now=NOW, as_of=FIRST + timedelta(days=500), until_empty=True)
         keys = Counter(Reminder.objects.values_list("piece", "kind", "starts_on", "step"))
@@ -116,7 +117,7 @@ def test_two_rounds_at_once_write_what_one_would(days: tuple[str, str]) -> None:
 
     def a_round(day: str) -> Callable[[], None]:
         def run() -> None:
-            results.append(daily_round(as_of=date.fromisoformat(day), now=NOW).letters)
+            results.append(daily_round(as_of=date.fromisoformat(day), now=NOW, asked=Asked.CONFIRMED).letters)
 
         return run
 
@@ -130,7 +131,7 @@ def test_two_rounds_at_once_write_what_one_would(days: tuple[str, str]) -> None:
 def test_four_senders_at_once_send_each_letter_once(due_piece: Make, sink: MailSink) -> None:
     for _piece in range(60):
         due_piece()
-    daily_round(as_of=date(2026, 3, 18), now=NOW)
+    daily_round(as_of=date(2026, 3, 18), now=NOW, asked=Asked.CONFIRMED)
     sent: list[int] = []
 
     def send() -> None:
@@ -150,17 +151,17 @@ def test_a_round_and_a_sender_at_once_lose_no_reminder(sink: MailSink) -> None:
         owner = OwnerFactory()
         PieceFactory(owner=owner, boutique=boutique, model=model)
         PieceFactory(owner=owner, boutique=boutique, model=model, sold_on=date(2019, 8, 1))
-    daily_round(as_of=date(2026, 3, 18), now=NOW)
+    daily_round(as_of=date(2026, 3, 18), now=NOW, asked=Asked.CONFIRMED)
     assert (
         at_once(
-            lambda: daily_round(as_of=date(2026, 6, 2), now=NOW),
+            lambda: daily_round(as_of=date(2026, 6, 2), now=NOW, asked=Asked.CONFIRMED),
             lambda: send_waiting(now=NOW, as_of=date(2026, 6, 2), until_empty=True),
         )
         == []
     )
     send_waiting(now=NOW, as_of=date(2026, 6, 2), until_empty=True)
     # What met a letter in a sender's hands comes with the next round.
-    daily_round(as_of=date(2026, 6, 2), now=NOW)
+    daily_round(as_of=date(2026, 6, 2), now=NOW, asked=Asked.CONFIRMED)
     send_waiting(now=NOW, as_of=date(2026, 6, 2), until_empty=True)
     texts = " ".join(mail.text for mail in sink.messages)
     assert set(Letter.objects.values_list("state", flat=True)) == {LetterState.SENT.value}

@@ -36,7 +36,7 @@ def reasons(day: str) -> dict[str, str]:
 def test_a_round_writes_one_letter_with_its_reminder(due_piece: Make) -> None:
     piece = due_piece()
     result = round_on("2026-03-18")
-    assert (result.reminders, result.letters, result.not_written) == (1, 1, [])
+    assert (result.reminders, result.letters, list(result.not_written)) == (1, 1, [])
     reminder = Reminder.objects.get()
     assert (reminder.piece, reminder.kind, reminder.step) == (piece, "overhaul", "invitation")
     assert (reminder.starts_on, reminder.due_on) == (date(2019, 5, 17), date(2026, 5, 17))
@@ -269,4 +269,4 @@ def test_the_statements_of_a_round_do_not_grow_with_the_owners(due_piece: Make) 
         ) as statements:
             assert round_on(day).letters == owners
         counts.append(len(statements))
-    assert counts[0] == counts[1]
+    assert counts[1] <= counts[0]  # the first of all rounds asks once more whether there was one

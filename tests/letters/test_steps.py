@@ -1,5 +1,6 @@
 """Which letter comes when (design/letters.md, steps). Pure: no database."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -24,19 +25,23 @@ def day(text: str) -> date:
     return date.fromisoformat(text)
 
 
-def overhaul(due: str = "2026-05-17", opens: str = "2025-05-17", *, piece: int = 1) -> DueService:
-    return DueService(piece, f"FH-{piece}", OVERHAUL, day("2019-05-17"), day(opens), day(due))
+def overhaul(
+    due: str = "2026-05-17", opens: str = "2025-05-17", closes: str = "2027-05-17", *, piece: int = 1
+) -> DueService:
+    return DueService(piece, f"FH-{piece}", OVERHAUL, day("2019-05-17"), day(opens), day(due), day(closes))
 
 
 def tightness(opens: str = "2026-03-02", *, piece: int = 1, owed: str | None = None) -> DueService:
     since = day(owed) if owed else None
     return DueService(
-        piece, f"FH-{piece}", TIGHTNESS, day("2025-04-02"), since or day(opens), since or day("2026-04-02"), since
-    )
+        piece, f"FH-{piece}", TIGHTNESS, day("2025-04-02"), since or day(opens), since or day("2026-04-02"),
+        since or day("2026-07-02"), since,
+    )  # fmt: skip
 
 
 def invited(service: DueService, on: str, *, step: Step = Step.INVITATION, out: bool = True) -> Reminded:
-    return Reminded(service.piece, service.kind, service.starts_on, step, day(on), day(on) if out else None)
+    year = int(on[:4]) if step is Step.YEARLY else 0
+    return Reminded(service.piece, service.kind, service.starts_on, step, day(on), day(on) if out else None, year)
 
 
 def on(
@@ -91,9 +96,75 @@ def test_an_invitation_that_did_not_go_out_is_not_nudged() -> None:
     assert next_step(overhaul(), [invited(overhaul(), "2026-03-18", out=False)], None) is None
 
 
-def test_nothing_follows_the_nudge() -> None:
+def test_the_last_letter_goes_when_the_overhaul_closes() -> None:
     both = [invited(overhaul(), "2026-03-18"), invited(overhaul(), "2026-04-29", step=Step.NUDGE)]
-    assert keys(on("2027-01-04", overhaul(), reminded=both)) == set()
+    assert keys(on("2027-05-16", overhaul(), reminded=both)) == set()
+    assert keys(on("2027-05-17", overhaul(), reminded=both)) == {(1, "overhaul", "last")}
+
+
+def test_the_last_letter_leaves_42_days_after_the_nudge_to_an_owner_whose_overhaul_closed_long_ago() -> None:
+    closed = overhaul("2019-05-17", "2018-05-17", "2020-05-17")
+    both = [invited(closed, "2026-03-18"), invited(closed, "2026-04-29", step=Step.NUDGE)]
+    assert keys(on("2026-06-09", closed, reminded=both)) == set()
+    assert keys(on("2026-06-10", closed, reminded=both)) == {(1, "overhaul", "last")}
+
+
+def test_the_last_letter_does_not_travel_before_those_42_days() -> None:
+    closed = overhaul("2019-05-17", "2018-05-17", "2020-05-17")
+    both = [invited(closed, "2026-03-18"), invited(closed, "2026-04-29", step=Step.NUDGE)]
+    other = overhaul("2026-07-30", piece=2)  # invited on 31 May
+    assert keys(on("2026-06-01", closed, other, reminded=both)) == {(2, "overhaul", "invitation")}
+
+
+def test_no_last_letter_without_a_nudge_or_to_somebody_who_had_it_done_elsewhere() -> None:
+    first = [invited(overhaul(), "2026-03-18")]
+    booked = {1: Said(AnswerChoice.BOOKED, day("2026-03-20"), day("2026-03-27"))}
+    assert keys(on("2027-06-01", overhaul(), reminded=first, said=booked)) == set()
+    both = [*first, invited(overhaul(), "2026-04-29", step=Step.NUDGE)]
+    elsewhere = {1: Said(AnswerChoice.DONE_ELSEWHERE, day("2026-05-20"), day("2026-05-01"))}
+    assert keys(on("2027-06-01", overhaul(), reminded=both, said=elsewhere)) == set()
+    assert keys(on("2027-06-01", overhaul(), reminded=both, said=booked)) == {(1, "overhaul", "last")}
+
+
+def test_nothing_follows_the_last_letter() -> None:
+    steps = [(Step.INVITATION, "2026-03-18"), (Step.NUDGE, "2026-04-29"), (Step.LAST, "2027-05-17")]
+    all_three = [invited(overhaul(), on_, step=step) for step, on_ in steps]
+    assert keys(on("2030-01-07", overhaul(), reminded=all_three)) == set()
+
+
+def test_a_check_that_is_not_done_is_spoken_of_every_year_after_it_was_due() -> None:
+    check = tightness("2026-03-02")  # due on 2 April 2026
+    gone = [invited(check, "2026-03-02"), invited(check, "2026-04-13", step=Step.NUDGE)]
+    assert keys(on("2027-04-01", check, reminded=gone)) == set()
+    for year in (2027, 2028, 2029):
+        [one] = on(f"{year}-04-02", check, reminded=gone).reminders
+        assert (one.step, one.year) == (Step.YEARLY, year)
+        gone.append(invited(check, f"{year}-04-05", step=Step.YEARLY))
+        assert keys(on(f"{year}-12-31", check, reminded=gone)) == set()
+
+
+def test_a_yearly_letter_that_travelled_early_is_not_repeated_on_its_day() -> None:
+    check = tightness("2026-03-02")
+    gone = [invited(check, "2026-03-02"), invited(check, "2026-04-13", step=Step.NUDGE)]
+    gone.append(invited(check, "2027-03-15", step=Step.YEARLY))
+    assert keys(on("2027-06-01", check, reminded=gone)) == set()
+
+
+def test_an_answer_stops_the_nudge_and_not_next_years_letter() -> None:
+    check = tightness("2026-03-02")
+    said = {1: Said(AnswerChoice.BOOKED, day("2026-03-10"), day("2026-03-20"))}
+    gone = [invited(check, "2026-03-02")]
+    assert keys(on("2027-04-01", check, reminded=gone, said=said)) == set()
+    assert keys(on("2027-04-02", check, reminded=gone, said=said)) == {(1, "tightness", "yearly")}
+
+
+def test_a_book_that_comes_long_overdue_pours_nothing_out() -> None:
+    """The check was due in 2016: one invitation, its nudge, and then the year that comes round next."""
+    check = DueService(1, "FH-1", TIGHTNESS, day("2015-04-02"), day("2016-03-02"), day("2016-04-02"), day("2016-07-02"))
+    assert keys(on("2026-01-05", check)) == {(1, "tightness", "invitation")}
+    gone = [invited(check, "2026-01-05"), invited(check, "2026-02-16", step=Step.NUDGE)]
+    assert keys(on("2026-04-01", check, reminded=gone)) == set()
+    assert keys(on("2026-04-02", check, reminded=gone)) == {(1, "tightness", "yearly")}
 
 
 @pytest.mark.parametrize("choice", [AnswerChoice.BOOKED, AnswerChoice.DONE_ELSEWHERE])
@@ -189,12 +260,38 @@ def test_a_test_that_is_owed_brings_a_near_overhaul_forward_and_is_part_of_it() 
     assert keys(decision) == {(1, "overhaul", "invitation")}
 
 
-def test_a_test_that_became_owed_after_its_invitation_is_invited_anew() -> None:
+def test_a_test_that_becomes_owed_after_its_invitation_gets_no_second_one() -> None:
+    """The key is the interval's: the nudge and the yearly letter follow, from the day since which it is owed."""
     plain = tightness("2026-03-02")
-    before = [invited(plain, "2026-03-02"), invited(plain, "2026-04-13", step=Step.NUDGE)]
-    decision = on("2026-06-02", tightness(owed="2026-06-01"), reminded=before)
-    [one] = decision.reminders
-    assert (one.step, one.starts_on) == (Step.INVITATION, day("2026-06-01"))
+    before = [invited(plain, "2026-03-02")]
+    owed = tightness(owed="2026-03-20")
+    assert keys(on("2026-03-31", owed, reminded=before)) == set()
+    assert keys(on("2026-04-13", owed, reminded=before)) == {(1, "tightness", "nudge")}
+    before.append(invited(plain, "2026-04-13", step=Step.NUDGE))
+    assert keys(on("2027-03-19", owed, reminded=before)) == set()
+    assert keys(on("2027-03-20", owed, reminded=before)) == {(1, "tightness", "yearly")}
+
+
+def test_a_kind_that_is_owed_and_was_not_invited_yet_is_invited_at_once() -> None:
+    assert keys(on("2025-09-01", tightness(owed="2025-09-01"))) == {(1, "tightness", "invitation")}
+
+
+def test_an_overhaul_is_invited_on_its_planned_day_and_never_before_it_opens() -> None:
+    planned = replace(overhaul(), invite_on=day("2026-01-12"))
+    assert invitation_day(planned) == day("2026-01-12")
+    assert invitation_day(replace(planned, invite_on=day("2024-01-12"))) == day("2025-05-17")
+    assert invitation_day(replace(planned, invite_on=day("2026-09-14"))) == day("2026-09-14")
+    assert invitation_day(replace(planned, owed_since=day("2025-06-02"))) == day("2025-06-02")
+
+
+def test_an_overhaul_travels_with_nothing_before_it_opens() -> None:
+    late = overhaul("2026-05-17", "2026-04-01")
+    assert keys(on("2026-03-18", late, overhaul(piece=2))) == {(2, "overhaul", "invitation")}
+
+
+def test_an_owed_test_goes_by_itself_where_the_overhaul_has_not_opened() -> None:
+    late = overhaul("2026-05-17", "2026-04-01")
+    assert keys(on("2026-03-18", late, tightness(owed="2026-03-17"))) == {(1, "tightness", "invitation")}
 
 
 def test_a_piece_that_is_no_longer_the_owners_is_named_and_not_written_about() -> None:
@@ -213,12 +310,20 @@ def test_a_piece_that_is_no_longer_the_owners_is_named_and_not_written_about() -
         ({"has_owner": False}, Reason.NO_OWNER),
         ({"letters": None}, Reason.NO_CONSENT),
         ({"letters": False, "email": ""}, Reason.NO_MORE_LETTERS),
+        ({"has_ground": False, "email": ""}, Reason.NO_GROUND),
         ({"email": ""}, Reason.NO_EMAIL),
         ({"stopped": True}, Reason.ADDRESS_STOPPED),
     ],
 )
 def test_who_may_not_be_written_to(facts: dict[str, object], reason: Reason | None) -> None:
-    usual = {"has_owner": True, "letters": True, "email": "ada@owners.example", "stopped": False, "held": ""}
+    usual = {
+        "has_owner": True,
+        "letters": True,
+        "has_ground": True,
+        "email": "ada@owners.example",
+        "stopped": False,
+        "held": "",
+    }
     assert out_of_reach(**{**usual, **facts}) is reason  # type: ignore[arg-type]
 
 

@@ -45,7 +45,8 @@ def past_letters(
         if decided:
             letters.append(PastLetter(day, decided))
             reminded += [
-                Reminded(one.service.piece, one.service.kind, one.starts_on, one.step, day, day) for one in decided
+                Reminded(one.service.piece, one.service.kind, one.starts_on, one.step, day, day, one.year)
+                for one in decided
             ]
     return letters
 

@@ -5,6 +5,17 @@ from service_center.letters.actions.answering import InvalidAnswer, record_answe
 from service_center.letters.actions.confirming import confirm_visit
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt, withdraw_links
 from service_center.letters.actions.ending import end_reminders
+from service_center.letters.actions.grounds import note_existing_customers, note_ground
+from service_center.letters.actions.held_rounds import AlreadyDecided, let_round_go, take_round_back
+from service_center.letters.actions.planning import PlannedDay, plan_invitations
+from service_center.letters.actions.reaching import (
+    NothingToSay,
+    NotPrepared,
+    links_on_paper,
+    note_reached,
+    prepare,
+    put_back,
+)
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
@@ -15,11 +26,15 @@ from service_center.letters.actions.to_oneself import NotSent, send_test
 from service_center.letters.actions.wording import SavedMeanwhile, UnusableTexts, back_to_ours, save_texts
 
 __all__ = [
+    "AlreadyDecided",
     "HeldBack",
     "InvalidAnswer",
     "Looked",
     "NotInThatState",
+    "NotPrepared",
     "NotSent",
+    "NothingToSay",
+    "PlannedDay",
     "Replayed",
     "RoundResult",
     "SavedMeanwhile",
@@ -32,6 +47,14 @@ __all__ = [
     "end_reminders",
     "go_on",
     "hold_waiting",
+    "let_round_go",
+    "links_on_paper",
+    "note_existing_customers",
+    "note_ground",
+    "note_reached",
+    "plan_invitations",
+    "prepare",
+    "put_back",
     "read_calls",
     "read_returned",
     "record_answer",
@@ -44,6 +67,7 @@ __all__ = [
     "send_waiting",
     "settle_doubt",
     "take_call",
+    "take_round_back",
     "tick",
     "withdraw_links",
     "write_again",

@@ -139,7 +139,7 @@ def _carry(going: Going, letter: Letter, pieces: dict[str, int]) -> None:
     """The letter carries the reminders of the record and no others; letters that this leaves empty end."""
     named = Q(pk__in=[])
     for one in going.reminders:
-        named |= Q(piece=pieces[one.serial], kind=one.kind, starts_on=one.starts_on, step=one.step)
+        named |= Q(piece=pieces[one.serial], kind=one.kind, starts_on=one.starts_on, step=one.step, year=one.year)
     elsewhere = set(Reminder.objects.filter(named).exclude(letter=letter).values_list("letter_id", flat=True))
     Reminder.objects.filter(letter=letter, ended_on=None).exclude(named).update(
         ended_on=going.planned_on, ended_because=NOT_IN_IT
@@ -152,6 +152,7 @@ def _carry(going: Going, letter: Letter, pieces: dict[str, int]) -> None:
                 kind=one.kind,
                 starts_on=one.starts_on,
                 step=one.step,
+                year=one.year,
                 due_on=one.due_on,
                 letter=letter,
             )

@@ -187,14 +187,17 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dic
 
 def _as_it_goes(reminder: Any) -> GoneReminder:
     """`reminder`: with its piece's serial."""
-    return GoneReminder(reminder.piece_serial, reminder.kind, reminder.starts_on, reminder.step, reminder.due_on)
+    return GoneReminder(
+        reminder.piece_serial, reminder.kind, reminder.starts_on, reminder.step, reminder.due_on, reminder.year
+    )
 
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller
     owner = letter.owner
-    # Word about a visit goes to everyone whom it can reach: it is no advertising (facts.md, 7).
+    # Word about a visit goes to everyone whom it can reach: it is no advertising (facts.md, 7). The ground of the others
+    # was there when the letter was written, and grounds are only ever added.
     asked = True if letter.sort == LetterSort.CONFIRMATION else owner.letters
-    reason = out_of_reach(has_owner=True, letters=asked, email=owner.email, stopped=stopped, held="")
+    reason = out_of_reach(has_owner=True, letters=asked, has_ground=True, email=owner.email, stopped=stopped, held="")
     if reason:
         return reason.value
     return "" if one_address(owner.email) else "no_email"

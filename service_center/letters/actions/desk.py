@@ -10,7 +10,7 @@ from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.models import Letter, OwnerLink
-from service_center.letters.rules.words import LetterState
+from service_center.letters.rules.words import Channel, LetterState
 
 
 class Settled(StrEnum):
@@ -50,9 +50,15 @@ def settle_doubt(letter: Letter, how: Settled, *, by: Staff) -> None:
 
 @transaction.atomic
 def release(letter: Letter, *, by: Staff) -> None:
-    """Let a held letter go, or try a refused one again (after its address was mended). Raises NotInThatState."""
+    """Let a held letter go, or try a refused one again (after its address was mended). Raises NotInThatState.
+
+    One that is to be told or posted (actions.reaching) is never mailed.
+    """
     before = Letter.objects.select_for_update(no_key=True).get(pk=letter.pk).state
-    changed = Letter.objects.filter(pk=letter.pk, state__in=[LetterState.HELD, LetterState.REFUSED]).update(
+    released = Letter.objects.filter(
+        pk=letter.pk, state__in=[LetterState.HELD, LetterState.REFUSED], channel=Channel.MAIL
+    )
+    changed = released.update(
         state=LetterState.WAITING, not_before=Now(), temporary_refusals=0, reason="released by the desk"
     )
     _must_have_changed(letter, changed)

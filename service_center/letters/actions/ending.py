@@ -54,7 +54,7 @@ def _comes_too_early(reminder: Reminder, due: DueDate | None) -> bool:
 
 def still_holds(reminder: Reminder, due: DueDate | None) -> bool:
     """Whether a reminder still speaks of what is due: the same interval, and nobody holds the piece."""
-    return due is not None and not due.held and reminder.starts_on in (due.starts_on, due.owed_since)
+    return due is not None and not due.held and reminder.starts_on == due.starts_on
 
 
 def end(reminders: Iterable[Reminder], *, on: date, because: str) -> int:

@@ -1,61 +1,73 @@
 """The daily pass: due dates become reminders, reminders become letters, once (design/letters.md)."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
+from django.conf import settings
 from django.db import transaction
+from django.db.models import Q
 from django.db.models.functions import Now
 
-from service_center.book.wording import language_of
 from service_center.intervals.actions import bring_to
+from service_center.letters.actions.held_rounds import let_letters_go
+from service_center.letters.actions.writing import Wrote, write_letters
 from service_center.letters.calendars import working_days
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.faults import fault
-from service_center.letters.models import Letter, Reminder, Round
+from service_center.letters.models import Letter, Round
+from service_center.letters.queries.held_rounds import rounds_before
 from service_center.letters.queries.rounds import (
     OwnerBeforeRound,
-    out_of_reach_today,
+    held_for_writing,
+    look_for_owners,
     owners_before_round,
-    owners_with_something_to_come,
+    within_reach,
 )
-from service_center.letters.rules.deciding import Decision, NotWritten, decide
-from service_center.letters.rules.mornings import morning_of, round_day
-from service_center.letters.rules.steps import Planned
-from service_center.letters.rules.words import LetterState
+from service_center.letters.rules.deciding import Decision, Reason, decide
+from service_center.letters.rules.mornings import round_day
+from service_center.letters.rules.unusual import Asked, Before, unusual_day, unusually_many, usual_letters
+from service_center.letters.rules.words import LetterState, Unusual
+from service_center.letters.spool import NotWrittenSpool
 
 # Owners in one transaction: well under the fifth of a second that other writers on SQLite should wait at most.
 OWNERS_AT_ONCE = 200
 # A round that began and never said that it ended was killed; the next one finds what is left.
 ROUND_MAY_TAKE = timedelta(minutes=15)
 
-Key = tuple[int, str, date, str]
-
 
 @dataclass(slots=True)
 class RoundResult:
-    """How many reminders and letters a round wrote, and for which pieces it wrote none though something was to go."""
+    """How many reminders and letters a round wrote, and for which pieces it wrote none though something was to go.
+
+    `held`: why the letters wait for the desk's word, if they do.
+    """
 
     reminders: int = 0
     letters: int = 0
-    not_written: list[NotWritten] = field(default_factory=list)
+    not_written: NotWrittenSpool = field(default_factory=NotWrittenSpool)
+    held: Unusual | None = None
 
 
-def daily_round(*, as_of: date, now: datetime, dry_run: bool = False) -> RoundResult:
+def daily_round(*, as_of: date, now: datetime, asked: Asked = Asked.BY_HAND, dry_run: bool = False) -> RoundResult:
     """One pass over the book for a day. In any order and however often repeated, nothing is written twice.
 
-    A dry run does all of it and takes it back.
+    Nothing that it writes may be handed over before it has ended; an unusual round stays held until the desk lets it
+    go (rules.unusual). A dry run says what a round would do, and changes nothing.
     """
+    before = rounds_before()
+    held = unusual_day(as_of, before, asked)
     if dry_run:
         with transaction.atomic():
-            result = _round(as_of)
+            result = _round(as_of, None, may_join=held is None)
             transaction.set_rollback(True)
+        result.held = held or _many(result.letters, before, asked)
         return result
-    this = Round.objects.create(day=as_of, started_at=now)
+    this = Round.objects.create(day=as_of, started_at=now, compared_with=before.last_day)
     fault("round_begun")
-    result = _round(as_of)
+    result = _round(as_of, this, may_join=held is None)
     fault("round_ending")
-    Round.objects.filter(pk=this.pk).update(finished_at=Now(), reminders=result.reminders, letters=result.letters)
+    _finish(this, result, held, before, asked, now)
     return result
 
 
@@ -66,114 +78,72 @@ def round_of_the_day(*, now: datetime) -> RoundResult | None:
     running = rounds.filter(finished_at=None, started_at__gt=now - ROUND_MAY_TAKE)
     if rounds.exclude(finished_at=None).exists() or running.exists():
         return None
-    return daily_round(as_of=day, now=now)
+    return daily_round(as_of=day, now=now, asked=Asked.BY_CLOCK)
 
 
-def _round(as_of: date) -> RoundResult:
+def _round(as_of: date, this: Round | None, *, may_join: bool) -> RoundResult:
+    """Decide for everybody, and write where there is a round to write for."""
     bring_to(as_of=as_of)
     fault("round_brought")
     result = RoundResult()
-    owners = owners_with_something_to_come(as_of)
+    owners = look_for_owners(as_of, result.not_written.add)
     for at in range(0, len(owners), OWNERS_AT_ONCE):
         with transaction.atomic():
-            _write(owners[at : at + OWNERS_AT_ONCE], as_of, result)
+            ids = owners[at : at + OWNERS_AT_ONCE]
+            some = held_for_writing(ids) if this else within_reach(ids)
+            chosen = _decide(owners_before_round(some, as_of), as_of, result, may_join=may_join)
+            wrote = write_letters(chosen, as_of, this) if this else _would_write(chosen)
             fault("round_batch")
-    result.not_written += out_of_reach_today(as_of)
-    result.not_written.sort(key=lambda one: (one.serial, one.reason))
+        result.reminders += wrote.reminders
+        result.letters += wrote.letters
     return result
 
 
-def _write(owner_ids: Sequence[int], as_of: date, result: RoundResult) -> None:
-    """Decide and write the letters of some owners, in the caller's transaction."""
-    chosen: list[tuple[OwnerBeforeRound, Decision]] = []
-    for before in owners_before_round(owner_ids, as_of):
+def _decide(
+    befores: Sequence[OwnerBeforeRound], as_of: date, result: RoundResult, *, may_join: bool
+) -> list[tuple[OwnerBeforeRound, Decision]]:
+    chosen = []
+    for before in befores:
         decision = decide(before.side, as_of, working_days(before.country))
-        result.not_written += decision.not_written
+        if decision.joins is not None and not may_join:
+            # What waits goes out in the morning; what is held must not go with it.
+            decision = decision.left_out(Reason.LETTER_ON_ITS_WAY, as_of)
+        for one in decision.not_written:
+            result.not_written.add(one)
         if decision.reminders:
             chosen.append((before, decision))
-    letters = _letters_for(chosen, as_of)
-    wanted = [
-        (letter, planned)
-        for (_before, decision), letter in zip(chosen, letters, strict=True)
-        if letter is not None
-        for planned in decision.reminders
-    ]
-    if not wanted:
-        return
-    _put_into(wanted)
-    in_letters = Reminder.objects.filter(letter__in=[letter for letter, _planned in wanted], ended_on=None)
-    keys = {_key(planned) for _letter, planned in wanted}
-    written = [row for row in in_letters if (row.piece_id, row.kind, row.starts_on, row.step) in keys]
-    carrying = {row.letter_id for row in written}
-    fresh = [
-        letter
-        for (_before, decision), letter in zip(chosen, letters, strict=True)
-        if letter is not None and decision.joins is None
-    ]
-    # A reminder that somebody else wrote first (a piece changed hands meanwhile) leaves this letter empty.
-    Letter.objects.filter(pk__in=[letter.pk for letter in fresh if letter.pk not in carrying]).delete()
-    result.reminders += len(written)
-    result.letters += sum(1 for letter in fresh if letter.pk in carrying)
-    ring_after_commit()
+    return chosen
 
 
-def _letters_for(chosen: Iterable[tuple[OwnerBeforeRound, Decision]], as_of: date) -> list[Letter | None]:
-    """A letter for each decision: a new one, or the one it joins. None where that has left the queue meanwhile."""
-    letters: list[Letter | None] = []
-    fresh: list[Letter] = []
-    for before, decision in chosen:
-        if decision.joins is not None:
-            letters.append(_still_waiting(decision.joins))
-            continue
-        letter = Letter(
-            owner=before.owner,
-            language=language_of(before.owner),
-            planned_on=as_of,
-            not_before=morning_of(as_of, before.zone),
-        )
-        fresh.append(letter)
-        letters.append(letter)
-    Letter.objects.bulk_create(fresh)
-    return letters
-
-
-def _still_waiting(letter: int) -> Letter | None:
-    """The letter, with its row held so that no sender claims it before the reminders are in."""
-    return (
-        Letter.objects.filter(pk=letter, state=LetterState.WAITING.value, attempt=0)
-        .select_for_update(no_key=True)
-        .first()
+def _would_write(chosen: Sequence[tuple[OwnerBeforeRound, Decision]]) -> Wrote:
+    return Wrote(
+        sum(len(decision.reminders) for _before, decision in chosen),
+        sum(1 for _before, decision in chosen if decision.joins is None),
     )
 
 
-def _put_into(wanted: Sequence[tuple[Letter, Planned]]) -> None:
-    """Write the reminders. One that ended before it went out is taken up again; one that lives stays where it is."""
-    ended: dict[Key, Reminder] = {
-        (row.piece_id, row.kind, row.starts_on, row.step): row
-        for row in Reminder.objects.filter(
-            piece__in={planned.service.piece for _letter, planned in wanted}, ended_on__isnull=False
-        )
-    }
-    new = []
-    for letter, planned in wanted:
-        before = ended.get(_key(planned))
-        if before is None:
-            new.append(
-                Reminder(
-                    piece_id=planned.service.piece,
-                    kind=planned.service.kind.value,
-                    starts_on=planned.starts_on,
-                    step=planned.step.value,
-                    letter=letter,
-                    due_on=planned.service.due_on,
-                )
-            )
-        else:
-            Reminder.objects.filter(pk=before.pk, ended_on__isnull=False).update(
-                letter=letter, due_on=planned.service.due_on, ended_on=None, ended_because=""
-            )
-    Reminder.objects.bulk_create(new, ignore_conflicts=True)
+def _finish(
+    this: Round, result: RoundResult, held: Unusual | None, before: Before, asked: Asked, now: datetime
+) -> None:
+    """Take over what rounds left that were killed, look whether all of it is usual, and let it go where it is."""
+    given_up = Q(day=this.day) | Q(started_at__lt=now - ROUND_MAY_TAKE)
+    killed = Round.objects.filter(given_up, finished_at=None).exclude(pk=this.pk)
+    Letter.objects.filter(round__in=killed.values("pk"), state=LetterState.HELD).update(round=this)
+    # All letters of the day: rounds beside each other are measured together.
+    of_day = Letter.objects.filter(planned_on=this.day, round__isnull=False).exclude(state=LetterState.ENDED).count()
+    result.held = held or (_many(of_day, before, asked) if result.letters else None)
+    if result.held is None:
+        let_letters_go(this)
+    Round.objects.filter(pk=this.pk).update(
+        finished_at=Now(),
+        reminders=result.reminders,
+        letters=Letter.objects.filter(round=this).exclude(state=LetterState.ENDED).count(),
+        unusual=result.held.value if result.held else "",
+        usual_letters=usual_letters(before, at_least=settings.ROUND_LETTERS_USUAL),
+    )
+    ring_after_commit()
 
 
-def _key(planned: Planned) -> Key:
-    return planned.service.piece, planned.service.kind.value, planned.starts_on, planned.step.value
+def _many(letters: int, before: Before, asked: Asked) -> Unusual | None:
+    many = unusually_many(letters, before, asked, at_least=settings.ROUND_LETTERS_USUAL)
+    return Unusual.MANY if many else None

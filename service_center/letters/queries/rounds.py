@@ -1,28 +1,24 @@
-"""What a round reads: who may have a letter to come, and all that decides about them.
+"""What a round reads: who may have a letter to come, and all that decides about them."""
 
-The first two select by index and without deciding; `letters.rules` decides. They may name too many, never too few.
-"""
-
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Value
-from django.db.models.functions import Coalesce, Lower
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from service_center.book.models import Owner
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
 from service_center.letters.calendars import zone_of
-from service_center.letters.models import Answer, Letter, Reminder, StoppedAddress
+from service_center.letters.models import Answer, Letter, LetterGround, PlannedInvitation, Reminder
+from service_center.letters.queries.coming import ALIVE, room_to_work, selections, stopped
 from service_center.letters.rules.deciding import NotWritten, OwnerSide, OwnersMail, out_of_reach
 from service_center.letters.rules.steps import HOUSE_DAYS, DueService, Reminded, Said, StepDays, day_out
 from service_center.letters.rules.words import AnswerChoice, LetterSort, LetterState, Step
 
-ALIVE = {"ended_on": None}
+ROWS_AT_ONCE = 5_000
 ON_ITS_WAY = (LetterState.HANDING_OVER, LetterState.AT_THE_DOT, LetterState.HELD)
-REACHED = Q(piece__owner__letters=True) & ~Q(piece__owner__email="")
 
 
 @dataclass(slots=True)
@@ -35,91 +31,36 @@ class OwnerBeforeRound:
     side: OwnerSide
 
 
-def owners_with_something_to_come(as_of: date, days: StepDays = HOUSE_DAYS) -> list[int]:
-    """The ids of owners within reach for whom a reminder may go out, ascending. Two statements."""
-    reached = REACHED & Q(held="") & ~Exists(_stopped("piece__owner__email"))
+def look_for_owners(
+    as_of: date, beyond_reach: Callable[[NotWritten], object], days: StepDays = HOUSE_DAYS
+) -> list[int]:
+    """The ids of owners within reach for whom a reminder may go out, ascending. A statement a selection.
+
+    `beyond_reach` is told of every piece for which one would go out, and about which nobody may be written to.
+    """
+    is_stopped = Exists(stopped("piece__owner__email"))
+    ground = Exists(LetterGround.objects.filter(owner=OuterRef("piece__owner")))
+    fields = (
+        "piece__serial", "held", "piece__owner_id", "piece__owner__letters", "piece__owner__email", "stopped", "ground",
+    )  # fmt: skip
     found: set[int] = set()
-    for rows in (_invitations(as_of, days), _nudges(as_of, days)):
-        found.update(rows.filter(reached).order_by().values_list("piece__owner_id", flat=True).distinct().iterator())
+    with room_to_work():
+        for selection in selections(as_of, days):
+            rows = selection.annotate(stopped=is_stopped, ground=ground).order_by().values_list(*fields)
+            for serial, held, owner, letters, email, bounced, has_ground in rows.iterator(ROWS_AT_ONCE):
+                reason = out_of_reach(
+                    has_owner=owner is not None,
+                    letters=letters,
+                    has_ground=has_ground,
+                    email=email or "",
+                    stopped=bounced,
+                    held=held,
+                )
+                if reason:
+                    beyond_reach(NotWritten(serial, reason))
+                elif owner:
+                    found.add(owner)
     return sorted(found)
-
-
-def out_of_reach_today(as_of: date, days: StepDays = HOUSE_DAYS) -> Iterator[NotWritten]:
-    """Pieces for which something would go out, but nobody may be written to. Each serial once a reason."""
-    stopped = Exists(_stopped("piece__owner__email"))
-    fields = ("piece__serial", "held", "piece__owner_id", "piece__owner__letters", "piece__owner__email", "stopped")
-    for rows in (_invitations(as_of, days), _nudges(as_of, days)):
-        beyond = rows.annotate(stopped=stopped).filter(~Q(held="") | ~REACHED | Q(stopped=True))
-        last = None
-        for serial, held, owner, letters, email, is_stopped in beyond.order_by("piece__serial").values_list(*fields):
-            reason = out_of_reach(
-                has_owner=owner is not None, letters=letters, email=email or "", stopped=is_stopped, held=held
-            )
-            if reason and serial != last:
-                last = serial
-                yield NotWritten(serial, reason)
-
-
-def _stopped(email: str) -> QuerySet[StoppedAddress]:
-    return StoppedAddress.objects.filter(email=Lower(OuterRef(email)))
-
-
-def _invitations(as_of: date, days: StepDays) -> QuerySet[DueDate]:
-    """Due dates whose invitation's day has come and for which none lives."""
-    invited = Reminder.objects.filter(
-        # A test that became owed after its interval's own invitation is invited anew (rules.steps.interval_key).
-        Q(starts_on=OuterRef("owed_since"))
-        | Q(starts_on=OuterRef("starts_on"))
-        & Q(letter__planned_on__gte=Coalesce(OuterRef("owed_since"), Value(date.min))),
-        piece=OuterRef("piece"),
-        kind=OuterRef("kind"),
-        step=Step.INVITATION,
-        **ALIVE,
-    )
-    before_due = as_of + timedelta(days=days.invite_before_due)
-    come = (
-        Q(owed_since__lte=as_of)
-        | Q(kind=ServiceKind.OVERHAUL, opens_on__lte=as_of, due_on__lte=before_due)
-        | Q(kind=ServiceKind.TIGHTNESS, opens_on__lte=as_of)
-    )
-    return DueDate.objects.filter(come, ~Exists(invited), starts_on__isnull=False).exclude(
-        Q(kind=ServiceKind.TIGHTNESS) & Exists(_overhaul_invited())
-    )
-
-
-def _nudges(as_of: date, days: StepDays) -> QuerySet[DueDate]:
-    """Due dates whose invitation went out long enough ago, with no nudge and no answer that settles it."""
-    nudged = Reminder.objects.filter(
-        piece=OuterRef("piece"), kind=OuterRef("kind"), starts_on=OuterRef("starts_on"), step=Step.NUDGE, **ALIVE
-    )
-    answered = Answer.objects.filter(
-        piece=OuterRef("piece"), owner=OuterRef("piece__owner"), said_on__gte=OuterRef("letter__planned_on")
-    ).exclude(choice=AnswerChoice.NOT_NOW)
-    invitations = Reminder.objects.filter(
-        ~Exists(nudged),
-        ~Exists(answered),
-        Q(starts_on=OuterRef("starts_on")) | Q(starts_on=OuterRef("owed_since")),
-        piece=OuterRef("piece"),
-        kind=OuterRef("kind"),
-        step=Step.INVITATION,
-        letter__state=LetterState.SENT,
-        letter__planned_on__lte=as_of - timedelta(days=days.nudge_after),
-        **ALIVE,
-    )
-    return DueDate.objects.filter(Exists(invitations), starts_on__isnull=False).exclude(
-        Q(kind=ServiceKind.TIGHTNESS) & Exists(_overhaul_invited())
-    )
-
-
-def _overhaul_invited() -> QuerySet[Reminder]:
-    return Reminder.objects.filter(
-        piece=OuterRef("piece"),
-        kind=ServiceKind.OVERHAUL,
-        step=Step.INVITATION,
-        piece__due_dates__kind=ServiceKind.OVERHAUL,
-        piece__due_dates__starts_on=F("starts_on"),
-        **ALIVE,
-    )
 
 
 @dataclass(slots=True)
@@ -138,11 +79,22 @@ class _Gathered:
         return OwnerSide(self.services, self.reminded, self.said, mail)
 
 
-def owners_before_round(owner_ids: Collection[int], as_of: date, days: StepDays = HOUSE_DAYS) -> list[OwnerBeforeRound]:
-    """These owners, their rows held until the transaction ends, in order of id. Five statements, however many."""
-    owners = list(Owner.objects.filter(pk__in=owner_ids).order_by("pk").select_for_update(no_key=True))
-    # What changed between the selection and this moment counts: whoever stopped letters meanwhile is out of reach.
-    owners = [owner for owner in owners if owner.letters is True and owner.email]
+def held_for_writing(owner_ids: Collection[int]) -> QuerySet[Owner]:
+    """These owners whom letters may reach, in order of id, their rows held until the transaction ends.
+
+    What changed between the selection and this moment counts: whoever stopped letters meanwhile is out of reach.
+    """
+    return within_reach(owner_ids).select_for_update(no_key=True)
+
+
+def within_reach(owner_ids: Collection[int]) -> QuerySet[Owner]:
+    """These owners whom letters may reach, in order of id."""
+    return Owner.objects.filter(pk__in=owner_ids, letters=True).exclude(email="").order_by("pk")
+
+
+def owners_before_round(rows: QuerySet[Owner], as_of: date, days: StepDays = HOUSE_DAYS) -> list[OwnerBeforeRound]:
+    """All that decides about some owners, in their order. Six statements, however many."""
+    owners = list(rows)
     found = {owner.pk: _Gathered() for owner in owners}
     _gather_services(found)
     zones = {owner.pk: zone_of(owner.time_zone, found[owner.pk].zone) for owner in owners}
@@ -156,6 +108,12 @@ def owners_before_round(owner_ids: Collection[int], as_of: date, days: StepDays 
 
 
 def _gather_services(found: dict[int, _Gathered]) -> None:
+    plans = {
+        (piece, starts_on): invite_on
+        for piece, starts_on, invite_on in PlannedInvitation.objects.filter(piece__owner__in=found).values_list(
+            "piece_id", "starts_on", "invite_on"
+        )
+    }
     rows = DueDate.objects.filter(piece__owner__in=found, held="", starts_on__isnull=False).order_by("piece__serial")
     for row in rows.select_related("piece__boutique"):
         of_owner = found[row.piece.owner_id or 0]
@@ -163,17 +121,20 @@ def _gather_services(found: dict[int, _Gathered]) -> None:
         if boutique is not None:
             of_owner.country = of_owner.country or boutique.country
             of_owner.zone = of_owner.zone or boutique.time_zone
-        if row.starts_on is None or row.opens_on is None or row.due_on is None:
+        if row.starts_on is None or row.opens_on is None or row.due_on is None or row.closes_on is None:
             continue
+        kind = ServiceKind(row.kind)
         of_owner.services.append(
             DueService(
                 piece=row.piece_id,
                 serial=row.piece.serial,
-                kind=ServiceKind(row.kind),
+                kind=kind,
                 starts_on=row.starts_on,
                 opens_on=row.opens_on,
                 due_on=row.due_on,
+                closes_on=row.closes_on,
                 owed_since=row.owed_since,
+                invite_on=plans.get((row.piece_id, row.starts_on)) if kind is ServiceKind.OVERHAUL else None,
             )
         )
 
@@ -191,6 +152,7 @@ def _gather_reminded(found: dict[int, _Gathered], zones: dict[int, ZoneInfo], as
                 step=Step(row.step),
                 planned_on=letter.planned_on,
                 went_out=day_out(letter.planned_on, sent_on, as_of) if letter.state == LetterState.SENT else None,
+                year=row.year,
             )
         )
 

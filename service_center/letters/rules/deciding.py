@@ -14,7 +14,6 @@ from service_center.letters.rules.steps import (
     Reminded,
     Said,
     StepDays,
-    interval_key,
     next_step,
 )
 from service_center.letters.rules.words import AnswerChoice, Step
@@ -25,6 +24,7 @@ class Reason(StrEnum):
 
     NO_OWNER = "no_owner"
     NO_CONSENT = "no_consent"  # nobody asked, or no answer is known
+    NO_GROUND = "no_ground"  # they want letters, but nobody wrote down on which ground they may have them
     NO_MORE_LETTERS = "no_more_letters"
     NO_EMAIL = "no_email"
     ADDRESS_STOPPED = "address_stopped"
@@ -77,8 +77,15 @@ class Decision:
     joins: int | None = None
     not_written: tuple[NotWritten, ...] = ()
 
+    def left_out(self, reason: Reason, as_of: date) -> "Decision":
+        """The same decision with nothing to be written, and a reason for what would have gone that day."""
+        today = [planned for planned in self.reminders if planned.goes_out_on <= as_of]
+        return Decision(not_written=(*self.not_written, *(NotWritten(one.service.serial, reason) for one in today)))
 
-def out_of_reach(*, has_owner: bool, letters: bool | None, email: str, stopped: bool, held: str) -> Reason | None:
+
+def out_of_reach(
+    *, has_owner: bool, letters: bool | None, has_ground: bool, email: str, stopped: bool, held: str
+) -> Reason | None:
     """Why no letter may be written about a piece, whatever is due; None where one may."""
     if held:
         return Reason(f"held_{held}")
@@ -86,6 +93,8 @@ def out_of_reach(*, has_owner: bool, letters: bool | None, email: str, stopped: 
         return Reason.NO_OWNER
     if letters is not True:
         return Reason.NO_MORE_LETTERS if letters is False else Reason.NO_CONSENT
+    if not has_ground:
+        return Reason.NO_GROUND
     if not email:
         return Reason.NO_EMAIL
     return Reason.ADDRESS_STOPPED if stopped else None
@@ -120,7 +129,7 @@ def decide(
         not_written += [NotWritten(planned.service.serial, hindrance) for planned in today]
         return Decision(not_written=tuple(not_written))
     until = as_of + timedelta(days=days.travel_together)
-    travelling = tuple(planned for planned in coming if planned.goes_out_on <= until)
+    travelling = tuple(planned for planned in coming if planned.goes_out_on <= until and planned.never_before <= as_of)
     return Decision(travelling, owner.mail.waiting, tuple(not_written))
 
 
@@ -146,7 +155,11 @@ def _without_absorbed(
         within = days.travel_together if service.owed_since else days.absorb_within
         if service.piece in invited:
             continue
-        if overhaul is None or overhaul.goes_out_on > as_of + timedelta(days=within):
+        if (
+            overhaul is None
+            or overhaul.goes_out_on > as_of + timedelta(days=within)
+            or (service.owed_since and overhaul.never_before > as_of)
+        ):
             kept.append(planned)
         elif service.owed_since:
             day = min(overhaul.goes_out_on, planned.goes_out_on)
@@ -162,8 +175,7 @@ def _invited_overhauls(
         for service in services
         if service.kind is ServiceKind.OVERHAUL
         and any(
-            one.step is Step.INVITATION
-            and one.starts_on == interval_key(service, reminded[service.piece, service.kind])
+            one.step is Step.INVITATION and one.starts_on == service.starts_on
             for one in reminded[service.piece, service.kind]
         )
     }

@@ -15,13 +15,14 @@ class UnreadableLine(ValueError):  # noqa: N818  # a refusal, named for what was
 
 @dataclass(frozen=True, slots=True)
 class GoneReminder:
-    """A reminder's key, and the day that it spoke of."""
+    """A reminder's key, and the day that it spoke of. `year`: of a yearly step; 0 otherwise."""
 
     serial: str
     kind: str
     starts_on: date
     step: str
     due_on: date
+    year: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ def line_of(gone: Gone) -> str:
             "sent_at": gone.at.isoformat(),
             "reply": gone.reply,
             "reminders": [
-                [one.serial, one.kind, one.starts_on.isoformat(), one.step, one.due_on.isoformat()]
+                [one.serial, one.kind, one.starts_on.isoformat(), one.step, one.due_on.isoformat(), one.year]
                 for one in going.reminders
             ],
             "links": [[one.purpose, one.token_hash, one.expires_at.isoformat()] for one in going.links],
@@ -100,8 +101,9 @@ def _going(told: dict[str, Any]) -> Going:
         message_id=str(told["message_id"]),
         attempt=int(told["attempt"]),
         reminders=tuple(
-            GoneReminder(serial, kind, date.fromisoformat(starts_on), step, date.fromisoformat(due_on))
-            for serial, kind, starts_on, step, due_on in told["reminders"]
+            # Lines written before there were yearly steps end with the day.
+            GoneReminder(serial, kind, date.fromisoformat(starts_on), step, date.fromisoformat(due_on), *map(int, year))
+            for serial, kind, starts_on, step, due_on, *year in told["reminders"]
         ),
         links=tuple(
             GoneLink(purpose, token_hash, datetime.fromisoformat(expires_at))

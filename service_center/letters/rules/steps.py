@@ -5,7 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from service_center.book.rules import ServiceKind
+from service_center.intervals.rules import add_months
 from service_center.letters.rules.words import AnswerChoice, Step
+
+MONTHS_A_YEAR = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,6 +17,7 @@ class StepDays:
 
     invite_before_due: int = 60
     nudge_after: int = 42
+    last_after: int = 42
     travel_together: int = 21
     between_letters: int = 28
     absorb_within: int = 90
@@ -24,7 +28,10 @@ HOUSE_DAYS = StepDays()
 
 @dataclass(frozen=True, slots=True)
 class DueService:
-    """One kind of service of one piece that has a start. `owed_since` None: not owed."""
+    """One kind of service of one piece that has a start.
+
+    `owed_since` None: not owed. `invite_on`: the day that levelling planned for the invitation, if it did.
+    """
 
     piece: int
     serial: str
@@ -32,12 +39,17 @@ class DueService:
     starts_on: date
     opens_on: date
     due_on: date
+    closes_on: date
     owed_since: date | None = None
+    invite_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Reminded:
-    """One reminder that lives: `went_out` None while its letter has not left the house for certain."""
+    """One reminder that lives: `went_out` None while its letter has not left the house for certain.
+
+    `year`: which year a yearly one is of; 0 for the other steps.
+    """
 
     piece: int
     kind: ServiceKind
@@ -45,6 +57,7 @@ class Reminded:
     step: Step
     planned_on: date
     went_out: date | None
+    year: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,37 +73,30 @@ class Said:
 class Planned:
     """The next reminder about one due date, and the day on which it would go out.
 
-    `asked_back_from` is the day it would have gone out but for the owner's word.
+    `asked_back_from` is the day it would have gone out but for the owner's word. `year`: as in `Reminded`.
+    `never_before`: it travels with no earlier letter before that day.
     """
 
     service: DueService
-    starts_on: date
     step: Step
     goes_out_on: date
+    year: int = 0
+    never_before: date = date.min
     asked_back_from: date | None = None
+
+    @property
+    def starts_on(self) -> date:
+        """The start of the interval, which the reminder's key carries."""
+        return self.service.starts_on
 
 
 def invitation_day(service: DueService, days: StepDays = HOUSE_DAYS) -> date:
-    """Owed: at once. Overhaul: some days before due, never before it opens. Tightness: when it opens."""
+    """Owed: at once. Overhaul: the planned day, otherwise some days before due; never before it opens. Tightness: opens."""
     if service.owed_since is not None:
         return service.owed_since
     if service.kind is ServiceKind.TIGHTNESS:
         return service.opens_on
-    return max(service.opens_on, service.due_on - timedelta(days=days.invite_before_due))
-
-
-def interval_key(service: DueService, reminded: Sequence[Reminded]) -> date:
-    """The start that a reminder's key carries: that of the interval.
-
-    A test that became owed after the interval's own invitation is a new matter, counted from the day it is owed.
-    """
-    if service.owed_since is None:
-        return service.starts_on
-    earlier = any(
-        one.step is Step.INVITATION and one.starts_on == service.starts_on and one.planned_on < service.owed_since
-        for one in reminded
-    )
-    return service.owed_since if earlier else service.starts_on
+    return max(service.opens_on, service.invite_on or service.due_on - timedelta(days=days.invite_before_due))
 
 
 def next_step(
@@ -99,21 +105,52 @@ def next_step(
     """The next reminder about a service, or None when nothing more is to come.
 
     `reminded` are the living reminders of the same piece and kind; `said` is the owner's latest word on the piece.
-    An answer since the invitation stops the nudge; "not now" and a booked visit keep everything back until their day,
-    and a "not now" that has run out is an answer no longer.
+    One step at a time: nothing follows a letter that has not left the house. "Not now" and a booked visit keep
+    everything back until their day.
     """
-    key = interval_key(service, reminded)
-    steps = {one.step: one for one in reminded if one.starts_on == key}
-    invitation = steps.get(Step.INVITATION)
-    if invitation is None:
-        return _kept_back(Planned(service, key, Step.INVITATION, invitation_day(service, days)), said)
-    if invitation.went_out is None or Step.NUDGE in steps:
+    steps = [one for one in reminded if one.starts_on == service.starts_on]
+    if any(one.went_out is None for one in steps):
         return None
-    answered = said is not None and said.said_on >= invitation.went_out
-    if answered and said is not None and said.choice is not AnswerChoice.NOT_NOW:
+    planned = _next_of_interval(service, steps, said, days)
+    return _kept_back(planned, said) if planned else None
+
+
+def _next_of_interval(
+    service: DueService, steps: Sequence[Reminded], said: Said | None, days: StepDays
+) -> Planned | None:
+    out = {one.step: one.went_out for one in steps if one.went_out is not None}
+    invited, nudged = out.get(Step.INVITATION), out.get(Step.NUDGE)
+    if invited is None:
+        opens_on = service.opens_on if service.kind is ServiceKind.OVERHAUL else date.min
+        return Planned(service, Step.INVITATION, invitation_day(service, days), never_before=opens_on)
+    if nudged is None and Step.YEARLY not in out and not _answered(said, since=invited):
+        return Planned(service, Step.NUDGE, invited + timedelta(days=days.nudge_after))
+    if service.kind is ServiceKind.TIGHTNESS:
+        return _yearly(service, after=max(out.values()), last=max(one.year for one in steps))
+    if nudged is None or Step.LAST in out or _done_elsewhere(said, since=invited):
         return None
-    day = invitation.went_out + timedelta(days=days.nudge_after)
-    return _kept_back(Planned(service, key, Step.NUDGE, day), said)
+    earliest = nudged + timedelta(days=days.last_after)
+    return Planned(service, Step.LAST, max(service.closes_on, earliest), never_before=earliest)
+
+
+def _answered(said: Said | None, *, since: date) -> bool:
+    """A "not now" that has run out is an answer no longer; one that runs keeps the letter back."""
+    return said is not None and said.said_on >= since and said.choice is not AnswerChoice.NOT_NOW
+
+
+def _done_elsewhere(said: Said | None, *, since: date) -> bool:
+    return said is not None and said.said_on >= since and said.choice is AnswerChoice.DONE_ELSEWHERE
+
+
+def _yearly(service: DueService, *, after: date, last: int) -> Planned:
+    """The first whole year past due that lies behind the latest letter about it, and behind the last year spoken of.
+
+    Years that passed before that letter are said with it: a book that comes to us long overdue pours nothing out.
+    """
+    years = max(1, after.year - service.due_on.year)
+    while (day := add_months(service.due_on, MONTHS_A_YEAR * years)) <= after or day.year <= last:
+        years += 1
+    return Planned(service, Step.YEARLY, day, day.year)
 
 
 def _kept_back(planned: Planned, said: Said | None) -> Planned:

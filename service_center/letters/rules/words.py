@@ -8,6 +8,8 @@ class Step(StrEnum):
 
     INVITATION = "invitation"
     NUDGE = "nudge"
+    LAST = "last"
+    YEARLY = "yearly"
 
 
 class LetterSort(StrEnum):
@@ -46,6 +48,36 @@ class AnswerChoice(StrEnum):
     DONE_ELSEWHERE = "done_elsewhere"
     NO_LONGER_MINE = "no_longer_mine"
     NO_MORE_LETTERS = "no_more_letters"
+
+
+class Channel(StrEnum):
+    """How a letter reaches its owner."""
+
+    MAIL = "mail"
+    PAPER = "paper"
+    TELEPHONE = "telephone"
+
+
+class Ground(StrEnum):
+    """Why letters about paid service may go to an owner (facts.md, 7: ePrivacy Directive, art. 13)."""
+
+    CONSENT = "consent"
+    EXISTING_CUSTOMER = "existing_customer"
+
+
+class Unusual(StrEnum):
+    """Why a round is held for the desk."""
+
+    BEHIND = "behind"
+    AHEAD = "ahead"
+    MANY = "many"
+
+
+class RoundDecision(StrEnum):
+    """What became of a held round."""
+
+    LET_GO = "let_go"
+    TAKEN_BACK = "taken_back"
 
 
 class LinkPurpose(StrEnum):

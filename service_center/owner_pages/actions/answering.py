@@ -11,13 +11,14 @@ from service_center.book.actions import set_letters
 from service_center.book.models import Boutique, HistoryEntry, Owner
 from service_center.book.rules import DoneBy, EntryKind, Tightness
 from service_center.intake.visits.actions import leave_at_home
-from service_center.letters.actions import record_answer
+from service_center.letters.actions import note_ground, record_answer
 from service_center.letters.models import Answer, Letter
-from service_center.letters.rules.words import AnswerChoice
+from service_center.letters.rules.words import AnswerChoice, Ground
 from service_center.owner_pages.queries import PieceAsked, answer_standing
 from service_center.pieces.actions import code_of, record_entry, strike_entry
 
 SAID_BY_OWNER = "Said by the owner in answer to a letter; no document was seen."
+LETTERS_AGAIN = "The owner had stopped letters, and asked for them again by the button on the page of letter {letter}."
 TAKEN_BACK = "The owner took it back in a later answer."
 
 
@@ -113,6 +114,7 @@ def resume_letters(letter: Letter, *, on: date) -> bool:
     if owner.letters is not False:
         return False
     set_letters(owner, wanted=True)
+    note_ground(owner, Ground.CONSENT, on=on, wording=LETTERS_AGAIN.format(letter=letter.pk), by=None)
     leave_trail(
         by=None,
         deed="letters_again",

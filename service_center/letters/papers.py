@@ -1,0 +1,28 @@
+"""A letter on paper: the words that its owner would have had by mail."""
+
+from django.conf import settings
+
+from service_center.letters import compose
+from service_center.letters.models import Letter
+from service_center.letters.queries.contents import contents_of
+from service_center.papers.render import code_picture, render
+from service_center.papers.rules import PageSize
+
+# Countries whose post and printers know letter paper. Common practice.
+LETTER_PAPER = {"US", "CA", "MX", "PH", "CL", "CO"}
+
+
+def on_paper(letter: Letter, links: compose.Links) -> bytes:
+    """The letter as PDF, in its owner's language, with the links that open its page printed and as a code."""
+    content = contents_of([letter])[letter.pk]
+    written = compose.write(content, links)
+    context = {
+        "letter": letter,
+        "owner": letter.owner,
+        "subject": written.subject,
+        "paragraphs": written.unwrapped.strip().split("\n\n"),
+        "contact": settings.MAIL_FROM,
+        "code": code_picture(links.page),
+    }
+    size = PageSize.LETTER if letter.owner.country in LETTER_PAPER else PageSize.A4
+    return render("letters/paper.html", context, size=size, language=letter.language)

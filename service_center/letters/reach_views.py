@@ -1,0 +1,135 @@
+"""Owners whom mail does not reach: the list, the letter on paper, and that they were reached."""
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from service_center.access.models import Staff
+from service_center.book.models import Owner
+from service_center.letters import actions, papers
+from service_center.letters.desk_words import REASONS, STATES
+from service_center.letters.forms import ReachedForm
+from service_center.letters.models import Letter
+from service_center.letters.queries import reaching
+from service_center.letters.rules.words import AnswerChoice, Channel, LetterState
+
+
+@require_safe
+def reach(request: HttpRequest) -> HttpResponse:
+    """Whom to telephone or write to on paper, and whom to leave alone."""
+    today = timezone.localdate()
+    text = request.GET.get("after", "")
+    after = int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
+    rows, following = reaching.to_reach(today, after)
+    left = reaching.left_alone(today) if not after else []
+    return render(
+        request,
+        "letters/reach.html",
+        {
+            "prepared": reaching.prepared()[: reaching.PAGE],
+            "rows": [(row, REASONS[row.reason]) for row in rows],
+            "following": following,
+            "after": after,
+            "left": [(row.piece, REASONS[row.reason]) for row in left],
+            "left_shown": reaching.LEFT_ALONE,
+        },
+    )
+
+
+@require_POST
+def prepare(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write the letter that an owner would have had by mail, and go to it."""
+    owner = get_object_or_404(Owner, pk=pk)
+    try:
+        letter = actions.prepare(owner, as_of=timezone.localdate(), by=_staff(request))
+    except actions.NothingToSay:
+        messages.warning(
+            request, _("There is nothing to say to this owner today, or somebody has prepared it already.")
+        )
+        return redirect("letters:reach")
+    return redirect("letters:letter", pk=letter.pk)
+
+
+@require_POST
+def on_paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """The letter as PDF, with a link of its own: hence a POST."""
+    letter = _prepared_or_done(pk)
+    links = actions.links_on_paper(letter, now=timezone.now())
+    return HttpResponse(
+        papers.on_paper(letter, links),
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="letter-{letter.pk}.pdf"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+@require_POST
+def reached(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write down that the owner was reached, and what they said; with errors, the letter's page again."""
+    letter, today = _prepared_or_done(pk), timezone.localdate()
+    form = ReachedForm(request.POST, planned_on=letter.planned_on, today=today)
+    if not form.is_valid():
+        return render(request, "letters/reached.html", {"letter": letter, "form": form}, status=422)
+    try:
+        _write_down(letter, form, by=_staff(request))
+    except actions.NotPrepared as state:
+        word = STATES[LetterState(str(state))]
+        messages.warning(request, _("Nothing was changed: the letter is %(state)s now.") % {"state": word})
+    else:
+        messages.success(request, _("Written down. Its steps count as gone out that day."))
+        if form.cleaned_data["answer"] == AnswerChoice.DONE_ELSEWHERE:
+            messages.info(
+                request, _("Record what was done elsewhere on the page of the piece, once you saw a document.")
+            )
+    return redirect("letters:reach")
+
+
+@require_POST
+def put_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """The owner was not reached: back to the list."""
+    letter = _prepared_or_done(pk)
+    try:
+        actions.put_back(letter, on=timezone.localdate(), by=_staff(request))
+    except actions.NotPrepared as state:
+        word = STATES[LetterState(str(state))]
+        messages.warning(request, _("Nothing was changed: the letter is %(state)s now.") % {"state": word})
+    else:
+        messages.success(request, _("The owner stands on the list again."))
+    return redirect("letters:reach")
+
+
+@transaction.atomic
+def _write_down(letter: Letter, form: ReachedForm, *, by: Staff) -> None:
+    said = form.cleaned_data
+    actions.note_reached(letter, Channel(said["channel"]), on=said["on"], note=said["note"], by=by)
+    if not said["answer"]:
+        return
+    choice = AnswerChoice(said["answer"])
+    about = [None] if choice is AnswerChoice.NO_MORE_LETTERS else reaching.pieces_of(letter)
+    for piece in about:
+        actions.record_answer(
+            owner=letter.owner,
+            letter=letter,
+            piece=piece,
+            choice=choice,
+            day=said["day"],
+            boutique=None,
+            on=said["on"],
+            by=by,
+        )
+
+
+def _prepared_or_done(pk: int) -> Letter:
+    return get_object_or_404(Letter.objects.select_related("owner").exclude(channel=Channel.MAIL), pk=pk)
+
+
+def _staff(request: HttpRequest) -> Staff:
+    if not isinstance(request.user, Staff):
+        raise Http404
+    return request.user

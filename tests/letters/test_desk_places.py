@@ -1,0 +1,147 @@
+"""The desk's places for letters: the weeks ahead, a rehearsal, what owners answered."""
+
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from service_center.book.models import Piece
+from service_center.book.rules import ServiceKind
+from service_center.letters.actions import record_answer
+from service_center.letters.models import Letter, Reminder, Round
+from service_center.letters.queries.ahead import counts_ahead, reminders_ahead
+from service_center.letters.queries.answers import answer_tables
+from service_center.letters.queries.rehearsing import rehearse
+from service_center.letters.rules.ahead import weeks_ahead
+from service_center.letters.rules.words import AnswerChoice, Step
+from tests.factories import OwnerFactory, PieceFactory, StaffFactory, history
+from tests.letters.conftest import only_letter, recount, round_on, send
+from tests.letters.sink import MailSink
+
+Make = Callable[..., Piece]
+OVERHAUL, TIGHTNESS = ServiceKind.OVERHAUL, ServiceKind.TIGHTNESS
+
+
+@pytest.fixture
+def desk(client: Client, db: None) -> Client:
+    client.force_login(StaffFactory(role="desk"))
+    return client
+
+
+def test_what_comes_up_on_a_weekend_stands_on_the_monday_after_it() -> None:
+    counts = {date(2026, 3, 21): 2, date(2026, 3, 22): 3, date(2026, 3, 23): 5, date(2026, 3, 20): 7}
+    first, second = weeks_ahead(date(2026, 3, 18), 2, counts)
+    assert first.monday == date(2026, 3, 16)
+    assert [slot and slot.count for slot in first.slots] == [None, None, 0, 0, 7]
+    assert [slot and slot.count for slot in second.slots] == [10, 0, 0, 0, 0]
+    assert second.days[0].first == date(2026, 3, 21)
+    assert (first.count, second.count) == (7, 10)
+
+
+def test_a_week_that_is_looked_at_from_a_sunday_begins_with_its_monday() -> None:
+    [one, _next] = weeks_ahead(date(2026, 3, 22), 2, {date(2026, 3, 22): 4})
+    assert one.count == 0
+    assert _next.count == 4 if _next.days[0].first == date(2026, 3, 22) else False
+
+
+def test_each_step_stands_on_the_day_on_which_it_comes_up(due_piece: Make, sink: MailSink) -> None:
+    due_piece()  # invited on 18 March 2026
+    round_on("2026-03-01")
+    assert counts_ahead(date(2026, 3, 2), date(2026, 5, 31)) == {(date(2026, 3, 18), OVERHAUL, Step.INVITATION): 1}
+    [one] = reminders_ahead(date(2026, 3, 18), date(2026, 3, 18))
+    assert (one.step, one.day) == (Step.INVITATION, date(2026, 3, 18))
+    round_on("2026-03-18")
+    send()
+    assert counts_ahead(date(2026, 3, 19), date(2026, 6, 17)) == {(date(2026, 4, 29), OVERHAUL, Step.NUDGE): 1}
+    round_on("2026-04-29")
+    send()
+    assert counts_ahead(date(2027, 4, 1), date(2027, 6, 30)) == {(date(2027, 5, 17), OVERHAUL, Step.LAST): 1}
+
+
+def test_checks_to_come_and_their_years(db: None, sink: MailSink) -> None:
+    piece = PieceFactory(sold_on=date(2025, 4, 2))
+    recount("2026-01-05")
+    assert counts_ahead(date(2026, 1, 6), date(2026, 4, 6)) == {(date(2026, 3, 2), TIGHTNESS, Step.INVITATION): 1}
+    for day in ("2026-03-02", "2026-04-13"):
+        assert round_on(day).letters == 1
+        send()
+    assert counts_ahead(date(2027, 2, 1), date(2027, 5, 2)) == {(date(2027, 4, 2), TIGHTNESS, Step.YEARLY): 1}
+    assert round_on("2027-04-02").letters == 1
+    assert Reminder.objects.get(step="yearly").year == 2027
+    assert round_on("2027-04-03").reminders == 0
+    send("2027-04-03")
+    assert round_on("2028-03-31").reminders == 0
+    assert round_on("2028-04-03").reminders == 1
+    assert set(Reminder.objects.filter(step="yearly").values_list("year", flat=True)) == {2027, 2028}
+    history(piece, "2028-05-02", kind="tightness_check", case_opened=False)
+    recount("2028-05-02")
+    assert round_on("2028-06-01").reminders == 0
+
+
+def test_a_rehearsal_says_what_the_round_then_does_and_writes_nothing(due_piece: Make) -> None:
+    owner = OwnerFactory()
+    due_piece(owner=owner), due_piece(owner=owner), due_piece(owner=OwnerFactory(country="GB"))
+    recount("2026-03-18")
+    with CaptureQueriesContext(connection) as statements:
+        found = rehearse(date(2026, 3, 18))
+    assert not [
+        one
+        for one in statements
+        if not one["sql"].startswith(("SELECT", "SAVEPOINT", "RELEASE", "SET LOCAL", "DECLARE"))
+    ]
+    assert (found.letters, found.steps, found.whole) == (2, {(OVERHAUL, Step.INVITATION): 3}, True)
+    assert not Round.objects.exists() and not Letter.objects.exists()
+    result = round_on("2026-03-18")
+    assert (result.letters, result.reminders) == (found.letters, found.steps.total())
+
+
+def test_answers_are_counted_by_step_and_month_and_the_latest_word_counts(due_piece: Make, sink: MailSink) -> None:
+    piece = due_piece()
+    due_piece()
+    round_on("2026-03-18")
+    send()
+    letter = Letter.objects.get(owner=piece.owner)
+    for choice, day in ((AnswerChoice.NOT_NOW, date(2026, 6, 1)), (AnswerChoice.DONE_ELSEWHERE, date(2026, 3, 1))):
+        record_answer(
+            owner=letter.owner, letter=letter, piece=piece, choice=choice, day=day, boutique=None,
+            on=date(2026, 3, 20), by=None,
+        )  # fmt: skip
+    tables = answer_tables(date(2026, 3, 1), date(2026, 3, 31))
+    one = tables.by_step[OVERHAUL, Step.INVITATION]
+    assert (one.sent, one.answered, one.open, one.rate) == (2, 1, 1, 50.0)
+    assert one.by_choice == {AnswerChoice.DONE_ELSEWHERE: 1}
+    assert tables.by_month[date(2026, 3, 1)].sent == 2
+    assert answer_tables(date(2026, 4, 1), date(2026, 4, 30)).all.sent == 0
+
+
+@time_machine.travel("2026-03-17 10:00", tick=False)
+def test_the_pages_open_and_say_what_stands_in_the_book(due_piece: Make, desk: Client) -> None:
+    piece = due_piece()
+    recount("2026-03-17")
+    page = desk.get(reverse("letters:desk")).content.decode()
+    assert "18 March: 1 reminders" in page
+    page = desk.get(reverse("letters:ahead"), {"day": "2026-03-18"}).content.decode()
+    assert piece.serial in page
+    assert piece.serial not in desk.get(reverse("letters:ahead"), {"day": "2026-03-19"}).content.decode()
+    page = desk.get(reverse("letters:rehearsal"), {"day": "2026-03-18"}).content.decode()
+    assert piece.serial in page
+    assert desk.get(reverse("letters:rehearsal"), {"day": "yesterday"}).status_code == 200
+    assert "No reminder went out" in desk.get(reverse("letters:answers")).content.decode()
+    odd = desk.get(reverse("letters:answers"), {"first": "2026-03-02", "last": "2026-03-01"}).content.decode()
+    assert "This day lies before the first one." in odd
+    assert not Letter.objects.exists()
+
+
+@time_machine.travel("2026-03-18 12:00", tick=False)
+def test_answers_of_the_year_are_shown(due_piece: Make, desk: Client, sink: MailSink) -> None:
+    due_piece()
+    round_on("2026-03-18")
+    send()
+    page = desk.get(reverse("letters:answers")).content.decode()
+    assert "Overhaul, invitation" in page and "0 %" in page
+    assert only_letter().sent_at is not None

@@ -1,0 +1,152 @@
+"""Owners whom no mail reaches: the same letter on paper, and that they were reached."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+
+from service_center.access.models import Staff
+from service_center.book.models import Piece
+from service_center.letters import actions, papers
+from service_center.letters.actions import release
+from service_center.letters.models import Answer, Letter, OwnerLink, ReachedOtherwise, Reminder, StoppedAddress
+from service_center.letters.queries import letter_for_token
+from service_center.letters.queries.reaching import left_alone, prepared, to_reach
+from service_center.letters.rules.words import Channel, LetterState, LinkPurpose
+from tests.factories import OwnerFactory, StaffFactory
+from tests.letters.conftest import NOW, only_letter, recount, round_on, send
+from tests.letters.sink import MailSink
+
+Make = Callable[..., Piece]
+DAY = date(2026, 3, 18)
+
+
+@pytest.fixture
+def desk(db: None) -> Staff:
+    staff: Staff = StaffFactory(role="desk")
+    return staff
+
+
+@pytest.fixture
+def without_mail(due_piece: Make) -> Piece:
+    """An owner without e-mail address, whose overhaul is to be spoken of from 18 March 2026."""
+    piece = due_piece(owner=OwnerFactory(email="", name="Ada Winter", language="de"))
+    recount("2026-03-18")
+    return piece
+
+
+def test_who_is_to_be_reached_and_who_is_to_be_left_alone(due_piece: Make) -> None:
+    bounced = OwnerFactory()
+    StoppedAddress.objects.create(email=bounced.email.lower(), stopped_at=NOW, because="550 5.1.1")
+    without = due_piece(owner=OwnerFactory(email=""))
+    came_back = due_piece(owner=bounced)
+    alone = {
+        due_piece(owner=OwnerFactory(letters=False, email="")).serial: "no_more_letters",
+        due_piece(owner=OwnerFactory(letters=None)).serial: "no_consent",
+        due_piece(owner=None).serial: "no_owner",
+        due_piece(owner=OwnerFactory(email=""), status="stolen").serial: "held_stolen",
+    }
+    due_piece()  # mail reaches this one
+    round_on("2026-03-18")
+    rows, following = to_reach(DAY)
+    assert {(row.owner, row.reason.value) for row in rows} == {
+        (without.owner, "no_email"), (bounced, "address_stopped"),
+    }  # fmt: skip
+    assert {piece for row in rows for piece in row.pieces} == {without, came_back}
+    assert following is None
+    assert {one.piece.serial: one.reason.value for one in left_alone(DAY)} == alone
+
+
+def test_what_is_told_counts_as_the_step_and_nothing_is_said_twice(
+    without_mail: Piece, desk: Staff, sink: MailSink
+) -> None:
+    owner = without_mail.owner
+    assert owner is not None
+    round_on("2026-03-18")
+    letter = actions.prepare(owner, as_of=DAY, by=desk)
+    assert to_reach(DAY) == ([], None)
+    assert list(prepared()) == [letter]
+    with pytest.raises(actions.NothingToSay):
+        actions.prepare(owner, as_of=DAY, by=desk)
+    actions.note_reached(letter, Channel.TELEPHONE, on=DAY, note="Asked to call again in May.", by=desk)
+    assert not prepared()
+    letter.refresh_from_db()
+    assert (letter.state, letter.channel, letter.message_id) == (LetterState.SENT, "telephone", None)
+    # Even with an address the invitation never comes by mail; its nudge does, 42 days after the call.
+    owner.email = "ada@owners.example"
+    owner.save()
+    assert round_on("2026-04-28").reminders == 0
+    assert round_on("2026-04-29").reminders == 1
+    assert send().sent == 1
+    assert list(Reminder.objects.order_by("pk").values_list("step", flat=True)) == ["invitation", "nudge"]
+
+
+def test_a_prepared_letter_is_never_mailed(without_mail: Piece, desk: Staff, sink: MailSink) -> None:
+    owner = without_mail.owner
+    assert owner is not None
+    letter = actions.prepare(owner, as_of=DAY, by=desk)
+    owner.email = "ada@owners.example"
+    owner.save()
+    with pytest.raises(actions.NotInThatState):
+        release(letter, by=desk)
+    assert round_on("2026-03-19").reminders == 0
+    assert send().sent == 0
+    assert sink.messages == []
+
+
+def test_who_was_not_reached_stands_on_the_list_again(without_mail: Piece, desk: Staff) -> None:
+    owner = without_mail.owner
+    assert owner is not None
+    letter = actions.prepare(owner, as_of=DAY, by=desk)
+    actions.put_back(letter, on=DAY, by=desk)
+    assert [row.owner for row in to_reach(DAY)[0]] == [owner]
+    with pytest.raises(actions.NotPrepared, match="ended"):
+        actions.note_reached(letter, Channel.PAPER, on=DAY, note="", by=desk)
+    assert actions.prepare(owner, as_of=DAY, by=desk).pk != letter.pk
+    assert Reminder.objects.count() == 1
+
+
+def test_whoever_mail_reaches_or_who_said_no_is_not_prepared(due_piece: Make, desk: Staff) -> None:
+    for owner in (OwnerFactory(), OwnerFactory(letters=False, email=""), OwnerFactory(letters=None, email="")):
+        due_piece(owner=owner)
+        with pytest.raises(actions.NothingToSay):
+            actions.prepare(owner, as_of=DAY, by=desk)
+    assert not Letter.objects.exists()
+
+
+def test_the_paper_says_what_the_mail_would_and_its_link_opens_the_page(without_mail: Piece, desk: Staff) -> None:
+    owner = without_mail.owner
+    assert owner is not None
+    letter = actions.prepare(owner, as_of=DAY, by=desk)
+    links = actions.links_on_paper(letter, now=NOW)
+    assert papers.on_paper(letter, links).startswith(b"%PDF-")
+    token = links.page.rstrip("/").rpartition("/")[2]
+    assert letter_for_token(token, LinkPurpose.PAGE, NOW) == letter
+    assert OwnerLink.objects.filter(letter=letter).count() == 2
+
+
+@time_machine.travel("2026-03-18 10:00", tick=False)
+def test_the_desk_walks_from_the_list_to_the_answer(without_mail: Piece, client: Client, desk: Staff) -> None:
+    client.force_login(desk)
+    page = client.get(reverse("letters:reach")).content.decode()
+    assert "no e-mail address" in page.lower()
+    answer = client.post(reverse("letters:prepare", args=[without_mail.owner_id]))
+    letter = only_letter()
+    assert answer["Location"] == reverse("letters:letter", args=[letter.pk])
+    page = client.get(answer["Location"]).content.decode()
+    assert "Print the letter" in page and "Let it go" not in page
+    assert client.post(reverse("letters:on_paper", args=[letter.pk]))["Content-Type"] == "application/pdf"
+    said: dict[str, Any] = {"channel": "telephone", "on": "2026-03-18", "answer": "not_now"}
+    refused = client.post(reverse("letters:reached", args=[letter.pk]), said)
+    assert refused.status_code == 422
+    assert "This answer needs a day." in refused.content.decode()
+    done = client.post(reverse("letters:reached", args=[letter.pk]), said | {"day": "2026-06-01"}, follow=True)
+    assert "Written down." in done.content.decode()
+    assert (Answer.objects.get().choice, Answer.objects.get().day) == ("not_now", date(2026, 6, 1))
+    assert ReachedOtherwise.objects.get().recorded_by == desk
+    assert client.post(reverse("letters:reached", args=[letter.pk]), said | {"day": "2026-06-01"}).status_code == 302
+    assert ReachedOtherwise.objects.count() == 1
