@@ -1,12 +1,14 @@
 """The linear programme of levelling, solved by HiGHS through SciPy and proved by its own dual."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array
 
-from service_center.planning.rules.levelling import Numbers, Problem, arrival_matrix, week_costs, window
+from service_center.planning.rules.levelling import Cohort, Numbers, Problem, arrival_matrix, week_costs, window
 
 RELATIVE_GAP = 1e-6
 
@@ -27,21 +29,59 @@ def optimum(problem: Problem) -> Optimum:
     """The cheapest weeks for every cohort. Raises NotOptimal where the solver cannot prove its answer."""
     invited = np.zeros((len(problem.cohorts), problem.weeks))
     objective = 0.0
+    alike = _alike(problem)
     for skill in problem.skills():
-        rows = [number for number, cohort in enumerate(problem.cohorts) if cohort.skill == skill]
-        cost, part = _of_one_skill(problem, skill, rows)
+        groups = [one for one in alike if one.skill == skill]
+        cost, parts = _of_one_skill(problem, skill, groups)
         objective += cost
-        invited[rows] = part
+        for group, part in zip(groups, parts, strict=True):
+            members = alike[group]
+            objective += sum(_beyond_window(problem, problem.cohorts[number], group) for number in members)
+            invited[members] = _shared_out(part, [problem.cohorts[number].pieces for number in members])
     return Optimum(objective, invited)
 
 
-def _of_one_skill(problem: Problem, skill: str, rows: list[int]) -> tuple[float, Numbers]:
+def _alike(problem: Problem) -> dict[Cohort, list[int]]:
+    """Cohorts that differ only before or after the weeks to choose from, as one: their number in order of due.
+
+    Whatever week such a cohort gets, the way from its due week to the window costs the same.
+    """
+    groups: dict[tuple[str, int, int, int, int | None], list[int]] = defaultdict(list)
+    for number in sorted(range(len(problem.cohorts)), key=lambda at: (problem.cohorts[at].due, at)):
+        one = problem.cohorts[number]
+        allowed = window(one, problem.weeks)
+        due = min(max(one.due, allowed.start), allowed.stop - 1)
+        groups[one.skill, allowed.start, due, allowed.stop - 1, one.planned].append(number)
+    return {
+        Cohort(skill, opens, due, closes, sum(problem.cohorts[at].pieces for at in members), planned): members
+        for (skill, opens, due, closes, planned), members in groups.items()
+    }
+
+
+def _beyond_window(problem: Problem, cohort: Cohort, group: Cohort) -> float:
+    """What the way between a cohort's due week and its window costs, whichever week is chosen."""
+    costs = problem.costs
+    weeks = costs.early * max(cohort.due - group.due, 0) + costs.late * max(group.due - cohort.due, 0)
+    return weeks * cohort.pieces
+
+
+def _shared_out(part: Numbers, pieces: Sequence[int]) -> Numbers:
+    """The weeks of cohorts that are alike: those that come first in order have the earliest."""
+    upto = np.concatenate([[0.0], np.cumsum(part)])
+    ends = np.concatenate([[0.0], np.cumsum(np.asarray(pieces, dtype=np.float64))])
+    ends *= upto[-1] / ends[-1]  # the solver's sum is a hair off
+    lower = np.maximum(ends[:-1, None], upto[None, :-1])
+    upper = np.minimum(ends[1:, None], upto[None, 1:])
+    return np.maximum(upper - lower, 0)
+
+
+def _of_one_skill(problem: Problem, skill: str, cohorts: Sequence[Cohort]) -> tuple[float, Numbers]:
     """Unknowns: pieces by cohort and week, pieces by week, hours over capacity by week.
 
     Pieces by week stand between cohorts and hours, so that a cohort's week is named in two rows and not in one for
     every week in which its owners may come.
     """
-    weeks, cohorts = problem.weeks, [problem.cohorts[number] for number in rows]
+    weeks = problem.weeks
     windows = [window(cohort, weeks) for cohort in cohorts]
     sizes = np.array([len(one) for one in windows], dtype=np.int64)
     places = int(sizes.sum())
