@@ -1,6 +1,6 @@
 """Proposing a levelling plan and accepting it; bench hours that the house writes down."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -31,33 +31,54 @@ class Proposed:
     proposal: Proposal
 
 
+class NotAsSeen(Exception):  # noqa: N818  # what happened, in words
+    """The proposal is no longer the one that somebody looked at."""
+
+
 def propose_levelling(*, as_of: date, weeks: int) -> Proposed:
     """Bring the due dates to the day and level the invitations from it. Writes no plan. Raises NotOptimal."""
     bring_to(as_of=as_of)
+    return look_at_levelling(as_of=as_of, weeks=weeks)
+
+
+def look_at_levelling(*, as_of: date, weeks: int) -> Proposed:
+    """The same over the due dates as they are stored, which the day's round has brought to it. Writes nothing."""
     found = queries.levelling(as_of, weeks)
     return Proposed(found, propose(found.problem, found.accepted_gap))
 
 
-@transaction.atomic
-def accept_levelling(*, as_of: date, weeks: int, at: datetime, by: Staff | None) -> tuple[Proposed, int]:
-    """Work the proposal out and write its days down: how many changed. Raises NotOptimal; nothing is written then.
+def accept_levelling(
+    *, as_of: date, weeks: int, at: datetime, by: Staff | None, only_if: Callable[[Proposed], bool] = lambda _: True
+) -> tuple[Proposed, int]:
+    """Work the proposal out and write its days down: how many changed.
 
-    Worked out and written in one transaction, so that what is written is what the book says. A piece that keeps its
-    week keeps its day.
+    Raises NotOptimal, or NotAsSeen where `only_if` does not know the proposal; no plan is written then. Worked out and
+    written in one transaction, so that what is written is what the book says; the due dates are brought to the day
+    before it. A piece that keeps its week keeps its day.
     """
-    proposed = propose_levelling(as_of=as_of, weeks=weeks)
-    if proposed.proposal.unchanged:
-        return proposed, 0
+    bring_to(as_of=as_of)
+    with transaction.atomic():
+        proposed = look_at_levelling(as_of=as_of, weeks=weeks)
+        if not only_if(proposed):
+            raise NotAsSeen
+        changed = 0 if proposed.proposal.unchanged else _write_down(proposed, at=at, by=by)
+    return proposed, changed
+
+
+def _write_down(proposed: Proposed, *, at: datetime, by: Staff | None) -> int:
     days, changed = _changed_days(proposed), 0
     while some := list(islice(days, DAYS_AT_ONCE)):
         changed += plan_invitations(some, at=at, by=by)
+    horizon, proposal = proposed.levelling.horizon, proposed.proposal
     plan = AcceptedPlan.objects.create(
-        as_of=as_of, weeks=weeks, objective=proposed.proposal.objective, gap=proposed.proposal.gap,
-        pieces=int(proposed.proposal.invited.sum()), changed=changed, accepted_at=at, accepted_by=by,
+        as_of=horizon.as_of, weeks=horizon.weeks, objective=proposal.objective, gap=proposal.gap,
+        pieces=int(proposal.invited.sum()), changed=changed, accepted_at=at, accepted_by=by,
     )  # fmt: skip
-    after = {"as_of": as_of.isoformat(), "weeks": weeks, "pieces": plan.pieces, "changed": changed}
+    after = {
+        "as_of": horizon.as_of.isoformat(), "weeks": horizon.weeks, "pieces": plan.pieces, "changed": changed,
+    }  # fmt: skip
     leave_trail(by=by, deed="accept_levelling", subject=f"plan:{plan.pk}", after=after)
-    return proposed, changed
+    return changed
 
 
 def _changed_days(proposed: Proposed) -> Iterator[PlannedDay]:

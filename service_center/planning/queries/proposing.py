@@ -48,10 +48,14 @@ def levelling(as_of: date, weeks: int) -> Levelling:
     needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(found.owed)
     skills = [skill for skill in hours if skill in needed | set(benches)]
     capacity = {skill: capacity_by_week(benches.get(skill), horizon.first, weeks) for skill in skills}
-    promised = {
-        skill: worked_off(inside.get(skill, 0) * hours[skill], capacity[skill]) for skill in skills
-    }  # fmt: skip
     expected = _expected(horizon, out, found.owed, hours, shares, skills)
+    promised = {
+        skill: worked_off(
+            inside.get(skill, 0) * hours[skill],
+            [there - taken for there, taken in zip(capacity[skill], expected[skill], strict=True)],
+        )
+        for skill in skills
+    }
     latest = AcceptedPlan.objects.order_by("-pk").values_list("gap", flat=True).first()
     cohorts = sorted(
         (replace(cohort, pieces=pieces) for cohort, pieces in found.cohorts.items()),
