@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from service_center.planning.actions import Proposed
 from service_center.planning.chart import Chart, chart_of
 from service_center.planning.queries import Levelling
+from service_center.planning.rules.arrivals import likely_range
 from service_center.planning.rules.levelling import Standing
 from service_center.planning.wording import SKILLS
 
@@ -16,13 +17,18 @@ NEARLY_NOTHING = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """One week of one skill, in bench hours. `over`: by how much they exceed what there is."""
+    """One week of one skill, in bench hours. `over`: by how much they exceed what there is.
+
+    `low` and `high`: what all letters together bring, in nine of ten weeks more and in nine of ten less.
+    """
 
     name: str
     capacity: float
     promised: float
     letters_out: float
     letters_to_come: float
+    low: float
+    high: float
     before: float
     over: float
     over_before: float
@@ -54,6 +60,8 @@ def _table(found: Levelling, skill: str, plan: Standing, before: Standing) -> Sk
     capacity, names = found.problem.capacity[skill], found.week_names()
     committed = np.asarray(found.problem.committed[skill])
     to_come, to_come_before = plan.hours[skill] - committed, before.hours[skill] - committed
+    hours, out = found.problem.hours[skill], np.asarray(found.from_letters_out[skill])
+    low, high = likely_range((out + np.maximum(to_come, 0)) / hours)
     weeks = tuple(
         Week(
             name=name,
@@ -61,6 +69,8 @@ def _table(found: Levelling, skill: str, plan: Standing, before: Standing) -> Sk
             promised=found.promised[skill][at],
             letters_out=found.from_letters_out[skill][at],
             letters_to_come=float(to_come[at]),
+            low=float(low[at]) * hours,
+            high=float(high[at]) * hours,
             before=float(before.hours[skill][at]),
             over=max(0.0, float(plan.hours[skill][at]) - capacity[at]),
             over_before=max(0.0, float(before.hours[skill][at]) - capacity[at]),
