@@ -12,7 +12,7 @@ from service_center.planning.rules.arrivals import likely_range
 from service_center.planning.rules.levelling import Standing
 from service_center.planning.wording import SKILLS
 
-NEARLY_NOTHING = 0.05
+NEARLY_NOTHING = 0.5
 
 
 @dataclass(frozen=True, slots=True)
