@@ -18,6 +18,7 @@ PLACES = [
     ("intake:drop_offs", _("Taken in")),
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
+    ("planning:weeks", _("Weeks")),
     ("owners:requests", _("Owners")),
     ("house", _("House")),
     ("demo:mailbox", _("Mail")),

@@ -101,6 +101,11 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "letters:wording_text": DESK,
     "letters:wording_back": DESK,
     "letters:provider_events": Door.PROVIDER,
+    # planning
+    "planning:weeks": DESK,
+    "planning:proposal": DESK,
+    "planning:accept": DESK,
+    "planning:hours": DESK,
     # the counter
     "intake:find": COUNTER,
     "intake:drop_off": COUNTER,

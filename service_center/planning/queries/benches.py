@@ -1,0 +1,17 @@
+"""Bench hours that the house has, and that its overhauls take."""
+
+from service_center.book.rules import Complexity
+from service_center.planning.models import OverhaulHours, SkillHours
+from service_center.planning.rules.bench_hours import HOUSE_HOURS, Benches
+
+
+def hours_by_skill() -> dict[str, float]:
+    """Bench hours of an overhaul: the house's own, otherwise common practice. One statement."""
+    own = {skill: float(hours) for skill, hours in OverhaulHours.objects.values_list("skill", "hours")}
+    return {skill.value: own.get(skill.value, HOUSE_HOURS[skill]) for skill in Complexity}
+
+
+def benches_by_skill() -> dict[str, Benches]:
+    """Bench hours a week of each skill that has some. One statement."""
+    rows = SkillHours.objects.filter(hours_a_week__isnull=False).values_list("skill", "hours_a_week", "in_force_from")
+    return {skill: Benches(float(hours), since) for skill, hours, since in rows if hours is not None}

@@ -1,0 +1,97 @@
+"""The levelling problem of the house on a day, put together from the book."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from service_center.letters.queries.coming import room_to_work
+from service_center.planning.models import AcceptedPlan
+from service_center.planning.queries.answers import Awaited, answers_by_skill, awaited, in_the_house
+from service_center.planning.queries.benches import benches_by_skill, hours_by_skill
+from service_center.planning.queries.cohorts import Horizon, count_cohorts
+from service_center.planning.rules.arrivals import Numbers, answer_shares, still_to_come
+from service_center.planning.rules.bench_hours import capacity_by_week, worked_off
+from service_center.planning.rules.levelling import Problem
+from service_center.planning.rules.weeks import monday_of, week_at, week_name
+
+
+@dataclass(frozen=True, slots=True)
+class Levelling:
+    """The problem of a horizon; what is promised and what is expected of letters out, by skill and week.
+
+    `accepted_gap`: that of the latest accepted plan, None without one. `no_letters`, `no_skill`: overhauls that are due
+    and cannot be planned, because their owner has no letters, or the piece's calibre no complexity.
+    """
+
+    horizon: Horizon
+    problem: Problem
+    promised: dict[str, list[float]]
+    from_letters_out: dict[str, list[float]]
+    accepted_gap: float | None
+    no_letters: int
+    no_skill: int
+
+    def week_names(self) -> list[str]:
+        """The horizon's weeks, as ISO 8601 writes them."""
+        return [week_name(self.horizon.first + timedelta(weeks=week)) for week in range(self.horizon.weeks)]
+
+
+def levelling(as_of: date, weeks: int) -> Levelling:
+    """Put the problem together. Seven statements, over the stored due dates."""
+    horizon = Horizon(as_of, monday_of(as_of), weeks)
+    hours, benches = hours_by_skill(), benches_by_skill()
+    with room_to_work():
+        found = count_cohorts(horizon)
+        shares = answer_shares(answers_by_skill(as_of))
+        out, inside = awaited(as_of), in_the_house()
+    needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(found.owed)
+    skills = [skill for skill in hours if skill in needed | set(benches)]
+    capacity = {skill: capacity_by_week(benches.get(skill), horizon.first, weeks) for skill in skills}
+    expected = _expected(horizon, out, found.owed, hours, shares, skills)
+    promised = {
+        skill: worked_off(
+            inside.get(skill, 0) * hours[skill],
+            [there - taken for there, taken in zip(capacity[skill], expected[skill], strict=True)],
+        )
+        for skill in skills
+    }
+    latest = AcceptedPlan.objects.order_by("-pk").values_list("gap", flat=True).first()
+    cohorts = sorted(
+        (replace(cohort, pieces=pieces) for cohort, pieces in found.cohorts.items()),
+        key=lambda one: (one.skill, one.due, one.opens, one.closes, -1 if one.planned is None else one.planned),
+    )
+    problem = Problem(
+        weeks=weeks,
+        cohorts=cohorts,
+        hours={skill: hours[skill] for skill in skills},
+        answers={skill: [float(share) for share in shares[skill]] for skill in skills},
+        capacity=capacity,
+        committed={
+            skill: [one + other for one, other in zip(promised[skill], expected[skill], strict=True)]
+            for skill in skills
+        },
+    )
+    return Levelling(horizon, problem, promised, expected, latest, found.no_letters, found.no_skill)
+
+
+def _expected(
+    horizon: Horizon,
+    out: Sequence[Awaited],
+    owed: Counter[str],
+    hours: Mapping[str, float],
+    shares: Mapping[str, Numbers],
+    skills: Sequence[str],
+) -> dict[str, list[float]]:
+    """Hours by week of letters that went out, of booked visits, and of overhauls that are owed and invited at once."""
+    expected = {skill: [0.0] * horizon.weeks for skill in skills}
+    at_once = [Awaited(skill, 0, None, pieces) for skill, pieces in owed.items()]
+    for one in [*out, *at_once]:
+        if one.booked is not None:
+            week = week_at(one.booked, horizon.first)
+            if week < horizon.weeks:
+                expected[one.skill][week] += one.pieces * hours[one.skill]
+            continue
+        for week, share in enumerate(still_to_come(shares[one.skill], one.weeks)[: horizon.weeks]):
+            expected[one.skill][week] += one.pieces * hours[one.skill] * float(share)
+    return expected

@@ -1,0 +1,52 @@
+"""Bench hours of an overhaul by the calibre's complexity, and of a week by skill."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from service_center.book.rules import Complexity
+from service_center.planning.rules.weeks import WORKING_DAYS, monday_at
+
+# Common practice, all operations from uncasing to final control together; the house writes its own in their place.
+HOUSE_HOURS = {
+    Complexity.SIMPLE: 4.0,
+    Complexity.AUTOMATIC: 5.5,
+    Complexity.CHRONOGRAPH: 9.0,
+    Complexity.COMPLICATED: 18.0,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Benches:
+    """The bench hours a week of one skill, from a day on (None: always)."""
+
+    hours_a_week: float
+    in_force_from: date | None = None
+
+
+def capacity_by_week(benches: Benches | None, first: date, weeks: int) -> list[float]:
+    """Bench hours of each week from the one that begins on the Monday `first`; none where no benches are known.
+
+    In the week of the first day in force, the working days from that day on count.
+    """
+    if benches is None:
+        return [0.0] * weeks
+    since = benches.in_force_from
+    if since is None:
+        return [benches.hours_a_week] * weeks
+    return [
+        benches.hours_a_week * sum(monday_at(week, first) + timedelta(days=day) >= since for day in range(WORKING_DAYS))
+        / WORKING_DAYS
+        for week in range(weeks)
+    ]  # fmt: skip
+
+
+def worked_off(hours: float, room: list[float]) -> list[float]:
+    """Hours of orders in the house by week: as early as the room of each week allows, what is left in the last."""
+    left, weeks = hours, []
+    for one in room:
+        now = min(left, max(one, 0.0))
+        weeks.append(now)
+        left -= now
+    if weeks:
+        weeks[-1] += left
+    return weeks

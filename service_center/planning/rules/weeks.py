@@ -1,0 +1,27 @@
+"""Weeks as ISO 8601 counts them: Monday to Sunday, week 1 holds 4 January."""
+
+from datetime import date, timedelta
+
+WEEK = timedelta(days=7)
+WORKING_DAYS = 5
+
+
+def monday_of(day: date) -> date:
+    """The Monday of a day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+def week_name(monday: date) -> str:
+    """The week as ISO 8601 writes it, such as 2026-W53."""
+    year, week, _ = monday.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def week_at(day: date, first: date) -> int:
+    """How many weeks a day's week lies after the week that begins on the Monday `first`; negative before it."""
+    return (monday_of(day) - first).days // 7
+
+
+def monday_at(week: int, first: date) -> date:
+    """The Monday of a week by its number after the one that begins on `first`."""
+    return first + week * WEEK

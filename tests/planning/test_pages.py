@@ -1,0 +1,102 @@
+"""The desk's pages of bench hours and of the levelling proposal."""
+
+import re
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+
+from service_center.access.models import Trail
+from service_center.book.models import Piece
+from service_center.intervals.actions import bring_to
+from service_center.letters.models import PlannedInvitation
+from service_center.planning.models import AcceptedPlan, OverhaulHours
+from service_center.planning.queries.benches import hours_by_skill
+
+Sold = Callable[..., list[Piece]]
+pytestmark = pytest.mark.usefixtures("benches", "today")
+
+
+def on_the_day() -> None:
+    """The morning's round has brought the due dates to the day."""
+    bring_to(as_of=date(2026, 11, 25))
+
+
+@pytest.fixture
+def today() -> object:
+    with time_machine.travel("2026-11-25 09:00:00+00:00", tick=False):
+        yield
+
+
+@pytest.fixture
+def desk(signed_in: Callable[..., Client]) -> Client:
+    return signed_in("desk")
+
+
+def shown(desk: Client, name: str, **data: str) -> str:
+    answer = desk.get(reverse(f"planning:{name}"), data)
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def test_the_proposal_shows_before_and_after_and_plans_nothing(desk: Client, sold: Sold) -> None:
+    sold(120, "2020-03-04")
+    on_the_day()
+    page = shown(desk, "proposal", weeks="52")
+    assert "In which weeks to invite 120 overhauls" in page
+    assert page.count("<polyline") == 4  # two pictures for each of two skills
+    assert not PlannedInvitation.objects.exists()
+
+
+def test_accepting_sets_the_days_and_leaves_a_trail(desk: Client, sold: Sold) -> None:
+    sold(30, "2020-03-04")
+    on_the_day()
+    page = shown(desk, "proposal", weeks="52")
+    objective = re.search(r'name="objective" value="([^"]+)"', page)
+    assert objective
+    answer = desk.post(reverse("planning:accept"), {"weeks": "52", "objective": objective[1]}, follow=True)
+    assert "The plan is accepted: 30 days set." in answer.content.decode()
+    assert PlannedInvitation.objects.count() == AcceptedPlan.objects.get().pieces == 30
+    assert Trail.objects.get(deed="accept_levelling").by is not None
+    assert "it stays as it is" in shown(desk, "proposal", weeks="52")
+
+
+def test_a_proposal_that_is_no_longer_true_is_shown_again_first(desk: Client, sold: Sold) -> None:
+    sold(30, "2020-03-04")
+    on_the_day()
+    answer = desk.post(reverse("planning:accept"), {"weeks": "52", "objective": "7.0"}, follow=True)
+    assert "The book has changed since you looked." in answer.content.decode()
+    assert not PlannedInvitation.objects.exists()
+
+
+def test_the_weeks_say_where_there_is_too_much(desk: Client, sold: Sold) -> None:
+    sold(200, "2020-03-04")
+    on_the_day()
+    assert "Over in " in shown(desk, "weeks", weeks="52")
+    assert "Every week keeps within its hours." in shown(desk, "weeks", weeks="52")  # of the other skill
+
+
+def test_an_empty_house_says_so(desk: Client) -> None:
+    assert "There is no overhaul to invite in these weeks." in shown(desk, "proposal")
+
+
+def test_hours_of_an_overhaul_are_the_houses_own(desk: Client) -> None:
+    typed = {"simple": "4", "automatic": "6.25", "chronograph": "9", "complicated": "18"}
+    desk.post(reverse("planning:hours"), typed)
+    assert hours_by_skill() == {"simple": 4.0, "automatic": 6.25, "chronograph": 9.0, "complicated": 18.0}
+    assert OverhaulHours.objects.get().skill == "automatic"  # the others are as common practice has them
+
+
+def test_hours_that_make_no_sense_are_kept_from_the_plan(desk: Client) -> None:
+    typed = {"simple": "0", "automatic": "6.25", "chronograph": "", "complicated": "18"}
+    answer = desk.post(reverse("planning:hours"), typed)
+    assert answer.status_code == 422
+    assert "6.25" in answer.content.decode()
+    assert not OverhaulHours.objects.exists()
+
+
+def test_the_counter_does_not_plan(signed_in: Callable[..., Client]) -> None:
+    assert signed_in("boutique").get(reverse("planning:weeks")).status_code == 403
