@@ -69,7 +69,7 @@ def test_the_counter_sees_who_comes_when_with_what_and_in_which_language(counter
     owner = OwnerFactory(name="Marta Lindqvist", language="de", phone="+44 20 7946 0999")
     book(boutique, PieceFactory(serial="FH21-000042", owner=owner), at="10:30")
     html = page(counter, f"{VISITS}?day={FRIDAY}")
-    for word in ("Friday, 12 June 2026", "10:30", "Marta Lindqvist", "+44 20 7946 0999", "Deutsch", "FH21-000042"):
+    for word in ("Friday, 12 June 2026", "10:30", "Marta Lindqvist", "+44 20 7946 0999", "German", "FH21-000042"):
         assert word in html
     assert "Nobody has booked a visit for today." in page(counter, VISITS)
     assert "Fri 12 Jun" in page(counter, VISITS)  # the next two weeks
