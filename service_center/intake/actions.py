@@ -47,6 +47,7 @@ class Sitting:
     readings: Sequence[Reading]
     instrument: str = ""
     lift_angle_deg: Decimal | None = None
+    whole_beat_error: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,7 @@ def take_in(
             by=by,
             instrument=sitting.instrument,
             lift_angle_deg=sitting.lift_angle_deg,
+            whole_beat_error=sitting.whole_beat_error,
         )
     if dry:
         run = begin_run(locked, form_key=form_key, on=as_of, by=by)

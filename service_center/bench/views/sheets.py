@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 from service_center.access.rules import WORK, may_open
 from service_center.bench import actions, pictures, queries
 from service_center.bench.forms import LiftAngleForm, SheetForm
-from service_center.bench.forms.sheet import CannotFillError, filled_from_file, filled_from_lines
 from service_center.bench.said import reserve_rows, verdict_rows
 from service_center.bench.staff_said import run_rows, trend_pictures
 from service_center.bench.views.piece import piece_of, staff_of
@@ -24,6 +23,7 @@ from service_center.measurements.actions import (
     NoLiftAngleError,
     SheetCorrectedBeforeError,
 )
+from service_center.measurements.grid_filling import CannotFillError, filled_from_file, filled_from_lines
 from service_center.measurements.models import MachineFile, TimingSheet
 from service_center.measurements.queries import judging_of, readings_of, reserves_of, runs_of
 from service_center.measurements.rules import Wind

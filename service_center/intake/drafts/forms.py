@@ -147,6 +147,11 @@ class ReadingsForm(forms.Form):
 
     instrument = forms.CharField(label=_("Timing machine"), required=False, max_length=100)
     lift_angle_deg = forms.CharField(label=_("Lift angle it was set to (degrees)"), required=False, max_length=8)
+    beat_error_is = forms.ChoiceField(
+        label=_("Beat error as the machine shows it"),
+        choices=[("half", _("half the difference of the two beats")), ("whole", _("the whole difference"))],
+        required=False,
+    )
     looked_again = forms.CharField(required=False, max_length=64)
 
     def __init__(
@@ -190,7 +195,9 @@ class ReadingsForm(forms.Form):
     def sitting(self) -> Sitting | None:
         data = self.cleaned_data
         readings = data["readings"]
-        return Sitting(readings, data["instrument"], data["lift_angle_deg"]) if readings else None
+        if not readings:
+            return None
+        return Sitting(readings, data["instrument"], data["lift_angle_deg"], data["beat_error_is"] == "whole")
 
 
 @dataclass(frozen=True, slots=True)

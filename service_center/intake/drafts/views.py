@@ -18,7 +18,7 @@ from service_center.intake.actions import NotTakenInError, Signed
 from service_center.intake.drafts import actions, finishing, queries
 from service_center.intake.drafts.actions import AtItError, StartedThereError
 from service_center.intake.drafts.models import Draft
-from service_center.intake.drafts.queries import DraftOver
+from service_center.intake.drafts.queries import DraftOver, Said
 from service_center.intake.drafts.started import FILLED, Started, Step, after
 from service_center.intake.drafts.wording import REFUSALS, STEPS
 from service_center.intake.mailing import mail_receipt_of
@@ -32,6 +32,9 @@ from service_center.intake.rules import stop_for
 from service_center.intake.signing.statement import text_of
 from service_center.intake.wording import CAUTIONS
 from service_center.measurements.actions import RunUnderWayError
+from service_center.measurements.grid_filling import CannotFillError, filled_from_file
+from service_center.measurements.models import MachineFile
+from service_center.measurements.rules.files import LARGEST_FILE
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -103,11 +106,14 @@ def _keep(request: HttpRequest, begun: Started, at: Step, handler: PhotographHan
     """Keep the step as it was typed, then judge it, and go where the button says."""
     draft, staff, sent = begun.draft, begun.staff, request.POST
     typed = begun.typed(at, sent)
+    fills = at is Step.READINGS and "fill" in sent
+    if fills:
+        typed |= _from_file(request)
     actions.keep_step(draft, at, typed, by=staff, at=begun.now, taking_over="take_over" in sent)
     if _quiet(request):
         return HttpResponse(status=204)
-    if at is Step.CONDITION and _changed_photographs(request, begun, handler):
-        return redirect(_address(draft, at) + "#photographs")
+    if fills or (at is Step.CONDITION and _changed_photographs(request, begun, handler)):
+        return redirect(_address(draft, at) + ("#readings" if fills else "#photographs"))
     if sent.get("go") in list(Step):
         return _to(draft, Step(sent["go"]))
     form = begun.form(at, sent)
@@ -120,6 +126,21 @@ def _keep(request: HttpRequest, begun: Started, at: Step, handler: PhotographHan
             form.add_error("boutique", _("This piece was started at that boutique too. Go on there, or give one up."))
             return _page(request, begun, at, form, status=422)
     return _to(draft, after(at))
+
+
+def _from_file(request: HttpRequest) -> Said:
+    """What a timing machine's file puts into the grid; none where it cannot be read, and the reasons are said."""
+    file = request.FILES.get("file")
+    content = file.read(LARGEST_FILE + 1) if isinstance(file, UploadedFile) else None
+    try:
+        cells = filled_from_file(request.POST, (file.name if isinstance(file, UploadedFile) else "") or "file", content)
+    except CannotFillError as error:
+        messages.error(request, _("The grid could not be filled. Nothing you typed is lost."))
+        for reason in error.reasons:
+            messages.error(request, reason)
+        return {}
+    messages.success(request, _("The grid is filled. Look it over, then go on."))
+    return {name: [cell] for name, cell in cells.items()}
 
 
 def _changed_photographs(request: HttpRequest, begun: Started, handler: PhotographHandler) -> bool:
@@ -267,4 +288,5 @@ def _beside(begun: Started, at: Step) -> dict[str, Any]:
             text = {} if faults else {"sections": begun.sections, "seen": begun.seen, "owners_language": begun.language}
             return {"faults": faults, **text}
         case Step.READINGS:
-            return {"tests_go_on": begun.tests_go_on}
+            machines = MachineFile.objects.order_by("name")
+            return {"tests_go_on": begun.tests_go_on, "machines": machines}
