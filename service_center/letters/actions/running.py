@@ -102,7 +102,9 @@ class Run:
 
     def _one_claim(self) -> bool:
         """Claim and hand over once. False when there was nothing, or when this sender is to stop."""
-        if not (self.asked.may_go_on() and self._something_waits()):
+        if not self.asked.may_go_on():
+            return False
+        if not (self._line_is_good() or self._something_waits()):
             return False
         self._open_line()  # before the claim: a server that is away touches no letter
         taken, claims = claim(
@@ -230,8 +232,11 @@ class Run:
             self.result.trouble = str(error)
             return None
 
+    def _line_is_good(self) -> bool:
+        return self.line is not None and not self.line.broken and self.on_this_line < LETTERS_A_LINE
+
     def _open_line(self) -> Line:
-        if self.line and not self.line.broken and self.on_this_line < LETTERS_A_LINE:
+        if self.line and self._line_is_good():
             return self.line
         self._note_taken()  # a server may take its time to greet
         if self.line:

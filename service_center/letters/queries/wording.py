@@ -43,7 +43,8 @@ def wordings_of(letters: Sequence[Letter], language: str | None = None) -> dict[
     kept = {letter.pk: letter.wording_id for letter in letters if letter.wording_id}
     as_sent = _kept(set(kept.values())) if kept else {}
     written = {pk: as_sent[row] for pk, row in kept.items() if as_sent[row].language == spoken[pk]}
-    now = wordings_now({spoken[letter.pk] for letter in letters if letter.pk not in written})
+    unwritten = {spoken[letter.pk] for letter in letters if letter.pk not in written}
+    now = wordings_now(unwritten) if unwritten else {}
     return {letter.pk: written.get(letter.pk) or now[spoken[letter.pk]] for letter in letters}
 
 
