@@ -13,7 +13,7 @@ from tests.access.walk import NOW, World, address
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 # A letter's own HTML is a mail's, shown in a frame.
-NOT_PAGES = {"letters:letter_html", "demo:mail_html"}
+NOT_PAGES = {"letters:letter_html", "letters:wording_preview", "demo:mail_html"}
 
 
 @pytest.fixture(autouse=True)
