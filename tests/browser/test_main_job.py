@@ -4,6 +4,7 @@ is taken in with its first readings and a receipt, and the finished service begi
 Real processes, real database, real broker, real mail over SMTP; once on one machine, once as on servers.
 """
 
+import io
 import re
 import time
 from collections.abc import Callable, Iterator
@@ -17,6 +18,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.houses import PASSWORD, House, on_one_machine, on_servers
+from tests.letters.sink import Received
 
 pytestmark = [pytest.mark.browser, pytest.mark.servers]
 SERIAL = "FH21-000123"
@@ -94,12 +96,18 @@ def last_working_day() -> date:
     return day
 
 
+def mails(house: House, count: int) -> list[Received]:
+    """All that went out, once so many have arrived; more than so many fail."""
+    until = time.monotonic() + A_SWEEP
+    while len(house.sink.messages) < count and time.monotonic() < until:
+        time.sleep(0.2)
+    assert len(house.sink.messages) == count
+    return list(house.sink.messages)
+
+
 def only_letter(house: House) -> str:
     """The plain text of the one letter, once it has arrived."""
-    until = time.monotonic() + A_SWEEP
-    while not house.sink.messages and time.monotonic() < until:
-        time.sleep(0.2)
-    (letter,) = house.sink.messages
+    (letter,) = mails(house, 1)
     assert letter.recipients == ("ada.winter@owners.example",)
     return letter.text
 
@@ -173,4 +181,6 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
         ("tightness", "not_yet", this_day().isoformat()),
     }
     assert house.command("list_letters", "--state", "waiting", "--json") == []
-    assert len(house.sink.messages) == 1
+    _invitation, receipt_mail = mails(house, 2)
+    (file,) = [part for part in receipt_mail.parsed.iter_attachments() if part.get_content_type() == "application/pdf"]
+    assert SERIAL in "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(file.get_content())).pages)

@@ -59,7 +59,7 @@ class Household:
         path = str(pattern.pattern)
         if "/visit/" in path:
             return int(self.visit.pk)
-        return int(self.drop_off.pk if "/receipt/" in path else self.piece.pk)
+        return int(self.drop_off.pk if "/receipt/" in path or "/report/" in path else self.piece.pk)
 
 
 @pytest.fixture
@@ -73,7 +73,8 @@ def other() -> Household:
 
 
 def address(pattern: URLPattern, token: str, pk: int = 0) -> str:
-    return "/o/" + str(pattern.pattern).replace("<str:token>", token).replace("<int:pk>", str(pk))
+    path = str(pattern.pattern).replace("<str:token>", token)
+    return "/o/" + path.replace("<int:pk>", str(pk)).replace("<slug:key>", str(pk))
 
 
 def test_the_walk_below_goes_everywhere() -> None:
@@ -87,7 +88,8 @@ def test_another_owner_s_thing_is_not_there_behind_my_link(
 ) -> None:
     open_pages(client, mine.sent)
     own = client.get(address(pattern, mine.sent.page, mine.thing(pattern)))
-    assert own.status_code in {200, 302}
+    # A stay that is not over has no service report yet (test_piece_papers.py has one that is).
+    assert own.status_code == 404 if pattern.name == "report" else own.status_code in {200, 302}
     for pk in (other.thing(pattern), 0, 987_654_321):
         for deed in (client.get, client.post):
             found = deed(address(pattern, mine.sent.page, pk))

@@ -81,7 +81,7 @@ def test_a_look_tells_how_many_dates_move_and_writes_nothing(desk, piece) -> Non
     assert "Due days move 1 Earlier 1 Later 0" in said
     assert "24 months earlier 1" in said
     assert "1 would go out at once" in said
-    assert f"{piece.serial} Overhaul 2026-05-17 2024-05-17" in said
+    assert f"{piece.serial} Overhaul 17 May 2026 17 May 2024" in said
     assert "After: Counted from the sale on 17 May 2019, by rule “R1” for the whole house" in said
     assert not IntervalRule.objects.exists()
     assert not Trail.objects.filter(subject="interval_rules:house").exists()
