@@ -42,7 +42,7 @@ def recompute_book(*, as_of: date, progress: Callable[[int], object] = lambda _p
     if ends["first"] is None:
         return 0
     with_evidence = setwise.pieces_with_readings_that_matter(as_of)
-    with connection.cursor() as cursor:
+    with connection.cursor() as cursor, setwise.room_for_indexes(cursor):
         work = _Pass(_upsert(), setwise.parameters(as_of, settings.SHELF_MONTHS), (), with_evidence, as_of)
         count = 0
         for chunk in range(ends["first"] // CHUNK, ends["last"] // CHUNK + 1):

@@ -6,7 +6,8 @@ owed and who holds a piece are read here as rules/start.py and rules/due.py read
 random books. Evidence is left to the one-piece path: few pieces have readings that matter (`pieces_with_readings_that_matter`).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -26,6 +27,8 @@ from service_center.measurements.rules.trend import FEWEST_VISITS
 
 # A start that is not known, as a day: before every day that a fact can have, so that a range can hold it.
 NO_START = date.min
+# What a pass over the whole book may keep of the database's pages on SQLite: a quarter of what it may take in all.
+CACHE_KIB = 256 * 1024
 FIRST_START = NO_START + timedelta(days=1)
 TABLES = {
     "due_class": "model_id bigint, worn varchar(16), class integer",
@@ -164,6 +167,21 @@ def tune(cursor: CursorWrapper) -> None:
     """For this transaction: plans that fit a chunk, whatever the planner believes of tables it has not counted."""
     if connection.vendor == "postgresql":
         cursor.execute("SET LOCAL jit = off; SET LOCAL work_mem = '64MB'; SET LOCAL enable_nestloop = off")
+
+
+@contextmanager
+def room_for_indexes(cursor: CursorWrapper) -> Iterator[None]:
+    """While a pass writes: SQLite keeps the pages of the due dates' indexes at hand instead of reading them again."""
+    if connection.vendor != "sqlite":
+        yield
+        return
+    cursor.execute("PRAGMA main.cache_size")
+    [(before,)] = cursor.fetchall()
+    cursor.execute(f"PRAGMA main.cache_size = -{CACHE_KIB}")
+    try:
+        yield
+    finally:
+        cursor.execute(f"PRAGMA main.cache_size = {int(before)}")
 
 
 def pieces_with_readings_that_matter(as_of: date, limits: ServiceLimits = COMMON_PRACTICE) -> set[int]:
