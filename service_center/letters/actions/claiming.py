@@ -14,7 +14,6 @@ from typing import NamedTuple
 from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Q
-from django.utils import timezone
 
 from service_center.intervals.models import DueDate
 from service_center.letters.actions import moments
@@ -145,16 +144,16 @@ def _with_links(
                 going=_going(letter, reminders[letter.pk], of_letter if invites else ()),
             )
         )
-    _add_links(links)
+    _add_links(links, now)
     return claims
 
 
-def _add_links(links: Sequence[tuple[int, GoneLink]]) -> None:
+def _add_links(links: Sequence[tuple[int, GoneLink]], now: datetime) -> None:
     """Each with the letter whose page it opens. One statement by hand: two rows a letter, and nothing is made of them."""
     if not links:
         return
     stored = connection.ops.adapt_datetimefield_value
-    made_at = stored(timezone.now())
+    made_at = stored(now)
     given = [
         value
         for letter, link in links
