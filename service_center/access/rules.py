@@ -62,6 +62,15 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "bench:new_machine_file": DESK,
     "bench:machine_file": DESK,
     "bench:chronometer": EVERYONE,
+    # the workshop
+    "bench:queue": WORK,
+    "bench:finish": WORK,
+    "bench:take": WORK,
+    "bench:move": WORK,
+    "bench:one_hand": EVERYONE,
+    "bench:reception": WORK,
+    "workshop:standard_times": DESK,
+    "workshop:times": DESK,
     # the guarantee
     "guarantee:piece": EVERYONE,
     "guarantee:decide": DESK,

@@ -35,8 +35,8 @@ from service_center.workshop.orders.rules.answers import Heard
 from service_center.workshop.orders.rules.control import Lack
 from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import CannotMove, Skips
+from tests.workshop.conftest import AT, DAY
 from tests.workshop.hands import Hands
-from tests.workshop.orders.conftest import AT, DAY
 
 pytestmark = pytest.mark.django_db
 Take = Callable[..., WorkOrder]

@@ -39,6 +39,7 @@ class OpenOrder:
     opened_on: date
     promised_on: date | None
     bench: int | None
+    asks_owner: bool | None
     left: tuple[LeftToDo, ...]
     finished_at: datetime | None
     waits_hours: int
@@ -53,7 +54,18 @@ def open_orders() -> list[OpenOrder]:
     orders = list(
         WorkOrder.objects.filter(closed_on=None)
         .order_by("pk")
-        .values_list("pk", "number", "piece__serial", "kind", "complexity", "step", "opened_on", "promised_on", "bench")
+        .values_list(
+            "pk",
+            "number",
+            "piece__serial",
+            "kind",
+            "complexity",
+            "step",
+            "opened_on",
+            "promised_on",
+            "bench",
+            "asks_owner",
+        )
     )
     left: dict[int, list[LeftToDo]] = defaultdict(list)
     last: dict[int, tuple[datetime, int]] = {}
@@ -78,11 +90,12 @@ def open_orders() -> list[OpenOrder]:
             opened_on=opened_on,
             promised_on=promised_on,
             bench=bench,
+            asks_owner=asks,
             left=() if step in WITHOUT_WORK else tuple(left[pk]),
             finished_at=last[pk][0] if pk in last else None,
             waits_hours=last[pk][1] if pk in last else 0,
         )
-        for pk, number, serial, kind, complexity, step, opened_on, promised_on, bench in orders
+        for pk, number, serial, kind, complexity, step, opened_on, promised_on, bench, asks in orders
     ]
     return sorted(found, key=lambda one: (one.promised_on or date.max, one.pk))
 
