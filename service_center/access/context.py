@@ -33,6 +33,7 @@ SETTINGS = [
     ("intake:opening_hours", _("Opening hours"), _("When each boutique receives, how many at once, and its holidays.")),
     ("bench:settings", _("Limits and tests"), _("Limits by calibre, tests of tightness, files of timing machines.")),
     ("workshop:standard_times", _("Standard minutes"), _("How long each operation takes, and what your orders say.")),
+    ("workshop:parts", _("Parts"), _("What lies on the shelf, what it fits, and how it is ordered.")),
     ("letters:wording", _("Words of the letters"), _("Each sentence that owners read, in six languages.")),
     ("exchange:import_book", _("The book's files"), _("Bring owners, pieces and history in; take the book away.")),
 ]
@@ -54,6 +55,7 @@ BEHIND = {
     "owners": "owners:requests",
     "rulebook": "house",
     "workshop": "house",
+    "workshop:order_parts": "bench:queue",
     "exchange": "house",
     "demo": "demo:mailbox",
 }

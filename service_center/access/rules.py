@@ -71,6 +71,10 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "bench:reception": WORK,
     "workshop:standard_times": DESK,
     "workshop:times": DESK,
+    "workshop:parts": WORK,
+    "workshop:new_part": WORK,
+    "workshop:part": WORK,
+    "workshop:order_parts": WORK,
     # the guarantee
     "guarantee:piece": EVERYONE,
     "guarantee:decide": DESK,

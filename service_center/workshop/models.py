@@ -10,6 +10,7 @@ from service_center.workshop.orders.models import (
     TimeSpent,
     WorkOrder,
 )
+from service_center.workshop.parts.models import Part, StockMove
 
 __all__ = [
     "EstimateAnswer",
@@ -17,7 +18,9 @@ __all__ = [
     "OrderFinding",
     "OrderMove",
     "OrderOperation",
+    "Part",
     "StandardTime",
+    "StockMove",
     "TimeSpent",
     "WorkOrder",
 ]
