@@ -98,12 +98,15 @@ class WorkshopClosure(models.Model):
 
 
 class WorkshopPlace(models.Model):
-    """Where the workshop stands: country (ISO 3166-1 alpha-2), its part as ISO 3166-2 writes it, and time zone. One row."""
+    """Where the workshop stands: country (ISO 3166-1 alpha-2), its part as ISO 3166-2 writes it, and time zone. One row.
+
+    Empty where the house has not said it yet.
+    """
 
     only = models.PositiveSmallIntegerField(primary_key=True, default=1)
-    country = models.CharField(max_length=2)
+    country = models.CharField(max_length=2, blank=True)
     subdivision = models.CharField(max_length=8, blank=True)
-    time_zone = models.CharField(max_length=64)
+    time_zone = models.CharField(max_length=64, blank=True)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(only=1), name="one_place_of_the_workshop")]

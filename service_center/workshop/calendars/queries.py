@@ -43,9 +43,10 @@ def minutes_by_day(first: date, days: int) -> list[BenchMinutes]:
 def hours_by_week_and_skill(first_monday: date, weeks: int) -> dict[str, list[float]]:
     """Bench hours of so many weeks for each skill that a watchmaker has in them. Eight statements at most."""
     last = first_monday + timedelta(days=7 * weeks - 1)
-    return rules.hours_by_week_and_skill(
-        benches(first_monday, last), standing_still(first_monday, last), first_monday, weeks
-    )
+    people = benches(first_monday, last)
+    if not people:
+        return {}
+    return rules.hours_by_week_and_skill(people, standing_still(first_monday, last), first_monday, weeks)
 
 
 def is_worked(day: date) -> bool:
@@ -114,7 +115,7 @@ def public_holidays(first: date, last: date) -> list[tuple[date, str, bool]]:
     years = set(range(first.year, last.year + 1))
     missing = years - set(HolidayYear.objects.filter(year__in=years).values_list("year", flat=True))
     place = WorkshopPlace.objects.first() if missing else None
-    if place:
+    if place and place.country:
         for year in missing:
             for day, name in holidays_of_year(place.country, place.subdivision, year).items():
                 if first <= day <= last:
