@@ -19,6 +19,7 @@ PLACES = [
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
     ("planning:weeks", _("Weeks")),
+    ("calendars:mine", _("My weeks")),
     ("owners:requests", _("Owners")),
     ("house", _("House")),
     ("demo:mailbox", _("Mail")),
@@ -31,6 +32,7 @@ SETTINGS = [
     ("intake:usual_terms", _("Usual terms"), _("Working days and prices that the counter promises and estimates.")),
     ("intake:opening_hours", _("Opening hours"), _("When each boutique receives, how many at once, and its holidays.")),
     ("bench:settings", _("Bench"), _("Limits by calibre, tests of tightness, files of timing machines.")),
+    ("calendars:benches", _("Benches"), _("Who is at a bench and when: weeks, skills, absences, closures, holidays.")),
     ("letters:wording", _("Words of the letters"), _("Each sentence that owners read, in six languages.")),
     ("exchange:import_book", _("The book's files"), _("Bring owners, pieces and history in; take the book away.")),
 ]
@@ -49,6 +51,8 @@ BEHIND = {
     "letters": "letters:desk",
     "owners": "owners:requests",
     "rulebook": "house",
+    "calendars:mine": "calendars:mine",
+    "calendars": "house",
     "exchange": "house",
     "demo": "demo:mailbox",
 }
