@@ -131,6 +131,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "service_center.access.context.house",
+                "service_center.book.context.boutique",
             ],
         },
     }
