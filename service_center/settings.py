@@ -99,6 +99,7 @@ INSTALLED_APPS = [
     "service_center.intake",
     "service_center.bench",
     "service_center.owner_pages",
+    "service_center.today",
     "service_center.exchange",
     "service_center.serving",
     "service_center.demo",
@@ -193,7 +194,7 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = False
 ALLAUTH_TRUSTED_PROXY_COUNT = TRUSTED_PROXIES
 LOGIN_URL = "account_login"
-LOGIN_REDIRECT_URL = "pieces:home"
+LOGIN_REDIRECT_URL = "today:home"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 
 # --- browsers ---------------------------------------------------------------------------------------
