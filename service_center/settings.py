@@ -100,6 +100,7 @@ INSTALLED_APPS = [
     "service_center.intake",
     "service_center.bench",
     "service_center.owner_pages",
+    "service_center.today",
     "service_center.exchange",
     "service_center.serving",
     "service_center.demo",
@@ -132,6 +133,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "service_center.access.context.house",
+                "service_center.book.context.boutique",
             ],
         },
     }
@@ -193,7 +195,7 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = False
 ALLAUTH_TRUSTED_PROXY_COUNT = TRUSTED_PROXIES
 LOGIN_URL = "account_login"
-LOGIN_REDIRECT_URL = "pieces:home"
+LOGIN_REDIRECT_URL = "today:home"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 
 # --- browsers ---------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("service_center.today.urls")),
     path("", include("service_center.pieces.urls")),
     path("", include("service_center.bench.urls")),
     path("", include("service_center.guarantee.urls")),

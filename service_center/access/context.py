@@ -12,7 +12,7 @@ from service_center.access.rules import Role, may_open
 
 # In the order of a working day; the table in rules.py decides which of them a role sees.
 PLACES = [
-    ("pieces:home", _("Today")),
+    ("today:home", _("Today")),
     ("intake:visits", _("Visits")),
     ("intake:find", _("Take in")),
     ("intake:drop_offs", _("Taken in")),

@@ -40,8 +40,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "account_change_password": EVERYONE,
     # what the house has set, behind one place
     "house": DESK,
+    "today:home": EVERYONE,
     # pieces
-    "pieces:home": EVERYONE,
     "pieces:search": EVERYONE,
     "pieces:piece": EVERYONE,
     "pieces:record_entry": WORK,

@@ -155,6 +155,11 @@ def whole(value: Decimal) -> str:
     return rounded(value, 0)
 
 
+def tenths(value: Decimal) -> str:
+    """Micrograms a minute; below zero, air came in or the temperatures were read badly."""
+    return rounded(value, 1).replace("-", MINUS)
+
+
 def hundredths(value: Decimal) -> str:
     """Milliseconds."""
     return rounded(value, 2)

@@ -1,6 +1,6 @@
 """What the bench's pages read."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -8,12 +8,15 @@ from decimal import Decimal
 from service_center.book.models import Calibre, Custody, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, Place
 from service_center.intake.models import DropOff
-from service_center.measurements.models import TimingSheet
+from service_center.measurements.models import TightnessResult, TightnessRun, TimingSheet
 from service_center.measurements.queries import judging_of, sheets_of
 from service_center.measurements.rules import Reading, Wind, figures_of
 from service_center.measurements.rules.limits import Judging, Verdict, not_read, verdicts_on
+from service_center.measurements.rules.tightness import TightnessTest
 from service_center.measurements.rules.trend import Trend, trend_of
 from service_center.pieces.timeline.moment import name_of
+
+Runs = Sequence[tuple[TightnessRun, list[TightnessResult]]]
 
 
 def calibre_of(piece: Piece) -> Calibre | None:
@@ -79,11 +82,29 @@ class OverVisits:
 
 def over_visits(sheets: Sequence[Judged], figure: str) -> OverVisits:
     """`figure`: a property of `Judged`. Of several sheets of a day the latest counts."""
-    by_day = {}
-    for one in reversed(sheets):
-        value = getattr(one, figure)
-        if one.corrected_by is None and value is not None:
-            by_day[one.sheet.taken_on] = value
+    read = ((one.sheet.taken_on, getattr(one, figure)) for one in reversed(sheets) if one.corrected_by is None)
+    return _over({day: value for day, value in read if value is not None})
+
+
+def leak_over_visits(runs: Runs) -> tuple[OverVisits, Decimal] | None:
+    """Leak flow (micrograms of air a minute) of the dry tests under overpressure, and that overpressure in bar.
+
+    A flow grows with the load, so that only tests at the overpressure of the latest one are told together; of several
+    of a day the latest counts. None without a test whose flow is known.
+    """
+    made = sorted(
+        (one.made_on, one.pk, one.bar, one.micrograms_a_minute)
+        for _run, results in runs
+        for one in results
+        if one.test == TightnessTest.DRY_PRESSURE and one.micrograms_a_minute is not None and one.bar is not None
+    )
+    if not made:
+        return None
+    latest_bar = made[-1][2]
+    return _over({day: flow for day, _pk, bar, flow in made if bar == latest_bar}), latest_bar
+
+
+def _over(by_day: Mapping[date, Decimal]) -> OverVisits:
     days = sorted(by_day)
     values = [by_day[day] for day in days]
     return OverVisits(days, values, trend_of(days, [float(value) for value in values]))

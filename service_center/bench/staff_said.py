@@ -9,18 +9,21 @@ from typing import Any
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from service_center.bench.pictures import MINUS, signed, whole
-from service_center.bench.queries import Judged, OverVisits, over_visits
-from service_center.bench.said import TestRow, plan_rows, range_in_words
+from service_center.bench.pictures import MINUS, signed, tenths, whole
+from service_center.bench.queries import Judged, OverVisits, Runs, leak_over_visits, over_visits
+from service_center.bench.said import TestRow, plain, plan_rows, range_in_words
 from service_center.bench.staff_words import WHAT_NEXT
 from service_center.bench.wording import TESTS
-from service_center.measurements.models import TightnessResult, TightnessRun
+from service_center.measurements.models import TightnessRun
 from service_center.measurements.queries import plan_of_run
 from service_center.measurements.rules.chronometer import Criterion
 from service_center.measurements.rules.limits import Judging, Range
+from service_center.measurements.rules.tightness import LIMIT_UG_A_MINUTE
+from service_center.measurements.rules.trend import Trend
 from service_center.pieces.rules import Chart, chart_of
 
 Write = Callable[[Decimal], str]
+LEAK_LIMITS = Range(None, Decimal(LIMIT_UG_A_MINUTE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,36 +38,29 @@ class TrendPicture:
     rows: list[tuple[date, str, str]]
 
 
-def trend_pictures(sheets: Sequence[Judged], judging: Judging) -> list[TrendPicture]:
-    """Mean rate and lowest amplitude at full wind across visits; nothing below two of them."""
-    upright = judging.limits["lowest_vertical_amplitude"].low
-    of_rate = over_visits(sheets, "mean_rate")
-    rate_limits = judging.limits["mean_rate"]
-    falls = bool(of_rate.told and of_rate.told.falls)
+def trend_pictures(sheets: Sequence[Judged], runs: Runs, judging: Judging) -> list[TrendPicture]:
+    """Lowest amplitude and mean rate at full wind, and leak flow, across visits; nothing below two of them."""
+    upright, rate = judging.limits["lowest_vertical_amplitude"], judging.limits["mean_rate"]
+    amplitudes, rates = over_visits(sheets, "lowest_amplitude"), over_visits(sheets, "mean_rate")
     found = [
-        _trend(
-            "amplitude",
-            _("Lowest amplitude at full wind"),
-            over_visits(sheets, "lowest_amplitude"),
-            upright,
-            "°",
-            whole,
-        ),
-        _trend(
-            "rate", _("Mean rate at full wind"), of_rate, rate_limits.low if falls else rate_limits.high, " s/d", signed
-        ),
+        _trend("amplitude", _("Lowest amplitude at full wind"), amplitudes, Range(upright.low, None), "°", whole),
+        _trend("rate", _("Mean rate at full wind"), rates, rate, " s/d", signed),
     ]
+    if leaks := leak_over_visits(runs):
+        over, bar = leaks
+        name = _("Leak flow in dry tests at %(bar)s bar") % {"bar": plain(bar)}
+        found.append(_trend("leak", name, over, LEAK_LIMITS, " µg/min", tenths))
     return [one for one in found if one]
 
 
-def _trend(
-    key: str, name: str, over: OverVisits, limit: Decimal | None, unit: str, write: Write
-) -> TrendPicture | None:
+def _trend(key: str, name: str, over: OverVisits, limits: Range, unit: str, write: Write) -> TrendPicture | None:
+    """Drawn with the limit that it heads for: the low one where it falls, else the high one, or the only one."""
+    told = over.told
+    falls = bool(told and told.falls)
+    limit = limits.low if limits.high is None or (falls and limits.low is not None) else limits.high
     if len(over.days) < 2 or limit is None:
         return None
-    told = over.told
-    meets = (told.falls_to(float(limit)) if told.falls else told.rises_to(float(limit))) if told else None
-    ahead = meets if meets and meets > over.days[-1] and _heads_for(over, limit) else None
+    ahead = _reaches(told, limits, over.days[-1]) if told else None
     days = (
         [("evidence", ahead, _("Reaches the limit: %(day)s") % {"day": date_format(ahead, "j M Y")})] if ahead else []
     )
@@ -89,13 +85,13 @@ def _trend(
     )
 
 
-def _heads_for(over: OverVisits, limit: Decimal) -> bool:
-    """Whether the line is still on the good side of the limit at the last visit."""
-    told = over.told
-    if told is None:
-        return False
-    now = told.on(over.days[-1])
-    return now > float(limit) if told.falls else now < float(limit)
+def _reaches(told: Trend, limits: Range, last: date) -> date | None:
+    """The day after the last visit on which the line leaves its limits; None where it heads for none, or is past it."""
+    if told.falls:
+        day = None if limits.low is None or told.on(last) <= limits.low else told.falls_to(float(limits.low))
+    else:
+        day = None if limits.high is None or told.on(last) >= limits.high else told.rises_to(float(limits.high))
+    return day if day and day > last else None
 
 
 def _finding(over: OverVisits, ahead: date | None, unit: str) -> str:
@@ -127,7 +123,7 @@ class RunRow:
     tests: list[TestRow]
 
 
-def run_rows(runs: Sequence[tuple[TightnessRun, list[TightnessResult]]]) -> list[RunRow]:
+def run_rows(runs: Runs) -> list[RunRow]:
     """A piece's runs, latest first."""
     found = []
     for run, results in runs:

@@ -18,7 +18,7 @@ from service_center.guarantee import actions, papers, queries, words
 from service_center.guarantee.finding_words import because, names
 from service_center.guarantee.forms import DecideForm, TableForm, TermsForm
 from service_center.guarantee.models import HouseTerms
-from service_center.guarantee.rules import HOUSE_TERMS, Finding, decide, from_record, terms_on
+from service_center.guarantee.rules import HOUSE_TERMS, Cover, Decision, Finding, decide, from_record, terms_on
 from service_center.papers.rules import PageSize
 
 
@@ -87,7 +87,7 @@ def _page(
         "sentence": words.sentence(decision),
         "notes": words.notes(decision),
         "statutory": words.statutory_note(),
-        "covers": [(words.name_of(cover.by), cover) for cover in decision.covers],
+        "covers": [(words.name_of(cover.by), cover, _moves(cover, decision)) for cover in decision.covers],
         "last_check": queries.last_check_of(one, day),
         "rated": bool(one.model and one.model.rated_bar),
         "findings": [
@@ -103,6 +103,11 @@ def _page(
         "decides": may_open("guarantee:decide", _staff(request).role),
     }
     return render(request, "guarantee/piece.html", context, status=status)
+
+
+def _moves(cover: Cover, decision: Decision) -> bool:
+    """Whether its last day is no working day and no sentence of the decision has said so."""
+    return cover.moved_to != cover.to_on and cover not in (decision.cover, decision.perhaps)
 
 
 @require_safe

@@ -8,10 +8,19 @@ from service_center.intake.drafts.models import Draft, DraftStep
 from service_center.intake.photographs.models import Photograph
 from service_center.intake.signing.models import Signature
 from service_center.intake.terms.models import TermOfHouse
-from service_center.intake.visits.models import Closure, OpenHoliday, OpeningHours, Visit, VisitDeed, VisitPiece
+from service_center.intake.visits.models import (
+    BoutiqueRegion,
+    Closure,
+    OpenHoliday,
+    OpeningHours,
+    Visit,
+    VisitDeed,
+    VisitPiece,
+)
 from service_center.measurements.models import TimingSheet
 
 __all__ = [
+    "BoutiqueRegion",
     "Closure",
     "Draft",
     "DraftStep",

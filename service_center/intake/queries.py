@@ -89,14 +89,17 @@ class BookedToday:
 
 
 def booked_today(staff: Staff, now: datetime) -> list[BookedToday]:
-    """What comes today at the boutiques that this member of staff serves, in order of time. Two statements at most."""
+    """What comes today at the boutiques that this member of staff serves, in order of time. Two statements.
+
+    Visits are indexed by boutique, then day: the desk's are found by naming every boutique.
+    """
     here = boutique_of(staff)
     day = day_at(here, now) if here else timezone.localdate(now)
     rows = VisitPiece.objects.filter(
         visit__day=day, visit__state__in=(VisitState.BOOKED, VisitState.CAME), piece__place=Place.OWNER
     ).exclude(piece__status__in=(Status.LOST, Status.STOLEN))
-    if staff.role == Role.BOUTIQUE:
-        rows = rows.filter(visit__boutique=here)
+    boutiques = [here.pk] if here else list(Boutique.objects.values_list("pk", flat=True))
+    rows = rows.filter(visit__boutique__in=[] if staff.role == Role.BOUTIQUE and not here else boutiques)
     rows = rows.select_related("piece__model", "piece__owner", "visit__boutique", "visit__owner")
     return [BookedToday(row.piece, row.visit) for row in rows.order_by("visit__starts_at", "piece__serial")[:PAGE]]
 

@@ -21,7 +21,7 @@ from service_center.intake import papers, queries, searches
 from service_center.intake.actions import NotTakenInError
 from service_center.intake.drafts.actions import begin
 from service_center.intake.drafts.queries import drafts_visible_to, open_drafts
-from service_center.intake.mailing import mail_receipt_of, receipt_letter_of
+from service_center.intake.mailing import goes_again, mail_receipt_of, receipt_letter_of
 from service_center.intake.mailing_words import RECEIPT_MEANING
 from service_center.intake.models import DropOff
 from service_center.intake.pages import guarantee_of, owed, stopped
@@ -166,10 +166,14 @@ def taken_in(request: HttpRequest, pk: int) -> HttpResponse:
 
 @dataclass(frozen=True, slots=True)
 class Mailing:
-    """Where the receipt by mail stands. `letter`: the letter, once written; else `to`: where it can go, if anywhere."""
+    """Where the receipt by mail stands. `letter`: the latest letter, once written, and where it went or goes (`went_to`).
+
+    `to`: where one can go now, empty where none is to be asked for or none would arrive.
+    """
 
     letter: Letter | None
     to: str
+    went_to: str = ""
     state: str | Promise = ""
     meaning: str | Promise = ""
 
@@ -179,12 +183,13 @@ def _mail_of(one: DropOff) -> Mailing:
     if letter is None:
         return Mailing(None, one.owner.email if one.owner and is_reached(one.owner) else "")
     state = LetterState(letter.state)
-    return Mailing(letter, letter.email or letter.owner.email, STATES[state], RECEIPT_MEANING[state])
+    to = letter.owner.email if goes_again(one, letter) else ""
+    return Mailing(letter, to, letter.email or letter.owner.email, STATES[state], RECEIPT_MEANING[state])
 
 
 @require_POST
 def mail_receipt(request: HttpRequest, pk: int) -> HttpResponse:
-    """The receipt to its owner by mail; pressed twice, it goes once."""
+    """The receipt to its owner by mail; pressed twice, it goes once. Where that failed, it may be pressed again."""
     one = _drop_off(request, pk)
     if mail_receipt_of(one, by=_staff(request), now=timezone.now()) is None:
         messages.error(request, _("No letter reaches this owner: print the receipt and hand it over."))

@@ -184,19 +184,24 @@ class Confirmation(models.Model):
 
 
 class MailedReceipt(models.Model):
-    """The receipt that a letter carries, as it was printed on that day. Facts; each drop-off's once.
+    """The receipt that a letter carries, as it was printed on that day. Facts.
 
-    `number` is the drop-off's; `paper` the PDF; `signed` the very text that was signed, empty where nobody did.
+    `number` is the drop-off's; `paper` the PDF; `signed` the very text that was signed, empty where nobody did. Each
+    drop-off's goes once; where that failed, a second `attempt` may be asked for, and so on.
     """
 
     letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="receipt")
-    number = models.CharField(max_length=16, unique=True)
+    number = models.CharField(max_length=16)
+    attempt = models.PositiveSmallIntegerField(default=1)
     name = models.CharField(max_length=200)
     serial = models.CharField(max_length=64)
     taken_on = models.DateField()
     boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="+")
     paper = models.BinaryField()
     signed = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["number", "attempt"], name="a_receipt_goes_once_an_attempt")]
 
 
 class LetterGround(models.Model):

@@ -1,36 +1,14 @@
-"""Finding pieces, and what matters today."""
+"""Finding pieces."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-
-from django.db.models import F, OuterRef, QuerySet, Subquery
-from django.utils import timezone
 
 from service_center.access.models import Staff
 from service_center.access.rules import Role
-from service_center.book.models import Custody, Piece
+from service_center.book.models import Piece
 from service_center.book.queries import owners_by_name_or_phone, pieces_by_serial, pieces_visible_to
-from service_center.book.rules import Place, Status, serial_key
-from service_center.intervals.queries import AT_MOST, DueFilters, counts_by_state
-from service_center.intervals.rules import State
-from service_center.letters.models import Letter
-from service_center.letters.rules.words import LetterState
+from service_center.book.rules import Status, serial_key
 
 SHOWN = 25
-STATES_TO_SEE = (State.OVERDUE, State.OWED, State.DUE, State.IN_WINDOW)
-# Letters that need a person, then those that will go by themselves.
-LETTERS_TO_SEE = (LetterState.IN_DOUBT, LetterState.REFUSED, LetterState.HELD, LetterState.WAITING)
-
-
-@dataclass(frozen=True, slots=True)
-class Count:
-    """How many there are, counted no further than 10,000: beyond that the exact number costs more than it tells."""
-
-    number: int
-    more: bool
-
-    def __str__(self) -> str:
-        return f"{self.number:,}+" if self.more else f"{self.number:,}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,49 +38,3 @@ def find(text: str, staff: Staff) -> Found:
 def shows_owner(piece: Piece, staff: Staff) -> bool:
     """Of a lost or stolen piece only the desk and the manager see whose it is (design/intake.md, drop-off)."""
     return piece.status not in {Status.LOST, Status.STOLEN} or staff.role in {Role.DESK, Role.MANAGER}
-
-
-def due_counts(as_of: date, *, boutique: str | None) -> dict[str, Count]:
-    """How many due dates stand in each state that asks for something; one statement a state, each with an end."""
-    counts = counts_by_state(DueFilters(boutique=boutique), as_of, states=STATES_TO_SEE)
-    return {state.value: _capped(number) for state, number in counts.items()}
-
-
-def letter_counts() -> dict[str, Count]:
-    """Letters that need a person, or wait for their hour; one statement a state, by index."""
-    return {state.value: _count(Letter.objects.filter(state=state)) for state in LETTERS_TO_SEE}
-
-
-def in_the_house(staff: Staff) -> QuerySet[Piece]:
-    """Pieces not with their owners, the longest here first, with `since` and `at_boutique`. One statement."""
-    latest = Custody.objects.filter(piece=OuterRef("pk")).order_by("-since", "-pk")
-    pieces = Piece.objects.exclude(place=Place.OWNER).annotate(
-        since=Subquery(latest.values("since")[:1]),
-        at_boutique=Subquery(latest.values("boutique__name")[:1]),
-        at_boutique_code=Subquery(latest.values("boutique__code")[:1]),
-    )
-    if staff.role == Role.BOUTIQUE:
-        pieces = pieces.filter(place=Place.BOUTIQUE, at_boutique_code=staff.boutique)
-    return pieces.select_related("model", "owner").order_by(F("since").asc(nulls_first=True), "pk")
-
-
-def taken_in_since(monday: date, staff: Staff) -> Count:
-    """How many pieces came to a counter since a Monday: all counters', or the boutique's own. One statement."""
-    began = timezone.make_aware(datetime.combine(monday, time.min))
-    moves = Custody.objects.filter(since__gte=began, place=Place.BOUTIQUE)
-    if staff.role == Role.BOUTIQUE:
-        moves = moves.filter(boutique__code=staff.boutique)
-    return _count(moves)
-
-
-def monday_of(day: date) -> date:
-    """The Monday of a day's week."""
-    return day - timedelta(days=day.weekday())
-
-
-def _count(rows: QuerySet[Letter] | QuerySet[Custody]) -> Count:
-    return _capped(rows.order_by().values("pk")[: AT_MOST + 1].count())
-
-
-def _capped(number: int) -> Count:
-    return Count(min(number, AT_MOST), more=number > AT_MOST)

@@ -6,7 +6,6 @@ from service_center.pieces import views
 
 app_name = "pieces"
 urlpatterns: list[URLPattern] = [
-    path("", views.home, name="home"),
     path("search/", views.search, name="search"),
     path("pieces/<int:pk>/", views.piece, name="piece"),
     path("pieces/<int:pk>/entries/", views.record_entry, name="record_entry"),

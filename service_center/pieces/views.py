@@ -1,6 +1,5 @@
-"""Today, the search, a piece's page, and writing down what was done to it."""
+"""The search, a piece's page, and writing down what was done to it."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
@@ -12,10 +11,8 @@ from django.utils.translation import gettext_lazy as _lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from service_center.access.models import Staff
-from service_center.access.rules import COUNTER, DESK, Role
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
-from service_center.letters.queries.bounces import alarm
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_as_read
 from service_center.pieces import actions, queries, wording
@@ -26,7 +23,6 @@ from service_center.pieces.timeline import Sort
 from service_center.pieces.timeline.work import says_never
 from service_center.workshop.orders.queries.open_orders import open_order_of
 
-LISTED = 12
 FORM_USED = _lazy("This form was used for another piece. Open the page anew and write it once more.")
 CORRECTED = _lazy("That entry was corrected before. Correct the later one, if it is wrong too.")
 
@@ -39,29 +35,6 @@ def _staff(request: HttpRequest) -> Staff:
 def _piece(request: HttpRequest, pk: int) -> Piece:
     visible = pieces_visible_to(_staff(request)).select_related("model__calibre", "owner", "boutique")
     return get_object_or_404(visible, pk=pk)
-
-
-@require_safe
-def home(request: HttpRequest) -> HttpResponse:
-    """What matters today to whoever is signed in."""
-    staff, today = _staff(request), timezone.localdate()
-    own = staff.boutique if staff.role == Role.BOUTIQUE else None
-    here = list(queries.in_the_house(staff)[: LISTED + 1])
-    context = {
-        "today": today,
-        "here": here[:LISTED],
-        "more_here": len(here) > LISTED,
-        "taken_in": queries.taken_in_since(queries.monday_of(today), staff),
-        "due": _counted(queries.due_counts(today, boutique=own), wording.STATES) if staff.role in COUNTER else [],
-        "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
-        "alarm": alarm(timezone.now()) if staff.role in DESK else None,
-        "at_counter": staff.role in COUNTER,
-    }
-    return render(request, "pieces/home.html", context)
-
-
-def _counted(counts: Mapping[str, queries.Count], names: wording.Words) -> list[dict[str, object]]:
-    return [{"state": state, "name": names[state], "count": count} for state, count in counts.items()]
 
 
 @require_safe

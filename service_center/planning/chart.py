@@ -2,13 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, floor, log10
+from math import ceil
+
+from service_center.measurements.rules.axis import round_levels
 
 # A drawing of fixed size; the page scales it. Units are those of its viewBox.
 WIDTH, HEIGHT = 960, 220
 LEFT, RIGHT, TOP, BOTTOM = 56, 16, 14, 30
 BAR_SHARE = 0.72  # of a week's width
 LABELS = 9
+MOST_STEPS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +52,14 @@ def chart_of(
     words: Sequence[str], stacks: Sequence[tuple[str, Sequence[float]]], capacity: Sequence[float], most: float
 ) -> Chart:
     """Weeks with their hours by kind, one on the other; `most` is the highest sum of any chart beside this one."""
-    step = nice_step(max(most, 1.0))
-    top_number = step * ceil(max(most, 1.0) / step)
+    levels = round_levels(0, max(most, 1.0), MOST_STEPS)
     base, room = HEIGHT - BOTTOM, HEIGHT - BOTTOM - TOP
     pitch = (WIDTH - LEFT - RIGHT) / max(1, len(words))
     width = round(pitch * BAR_SHARE, 2)
     every = ceil(len(words) / LABELS)
 
     def high(hours: float) -> float:
-        return round(base - room * hours / top_number, 1)
+        return round(base - room * hours / levels[-1], 1)
 
     bars = []
     for week, word in enumerate(words):
@@ -73,11 +75,5 @@ def chart_of(
     points = " ".join(
         f"{LEFT + pitch * (week + side):.1f},{high(hours)}" for week, hours in enumerate(capacity) for side in (0, 1)
     )
-    lines = tuple((high(step * number), f"{step * number:g}") for number in range(round(top_number / step) + 1))
+    lines = tuple((high(level), f"{level:,g}") for level in levels)
     return Chart(WIDTH, HEIGHT, LEFT, WIDTH - RIGHT, base, tuple(bars), points, lines)
-
-
-def nice_step(most: float) -> float:
-    """The distance of round numbers (1, 2 or 5 times a power of ten) of which four to ten reach `most`."""
-    power = 10.0 ** floor(log10(most / 4))
-    return next(power * times for times in (1, 2, 5, 10) if most / (power * times) <= 8)

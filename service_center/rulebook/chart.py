@@ -7,11 +7,13 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from service_center.intervals.queries.foreseen import Month
+from service_center.measurements.rules.axis import round_levels
 
 # A drawing of fixed size; the page scales it. Units are those of its viewBox.
 WIDTH, HEIGHT = 960, 260
 LEFT, RIGHT, TOP, BOTTOM = 56, 32, 14, 34
 BAR_SHARE = 0.36  # of a month's width
+MOST_STEPS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Bars, and lines at round numbers (height on the drawing, and the number)."""
+    """Bars, and lines at round numbers (height on the drawing, and the number as it is written)."""
 
     width: int
     height: int
@@ -40,18 +42,17 @@ class Chart:
     right: int
     base: int
     bars: tuple[Bar, ...]
-    lines: tuple[tuple[float, int], ...]
+    lines: tuple[tuple[float, str], ...]
 
 
 def chart_of(months: Sequence[Month]) -> Chart:
     """The bars of some months. Whole numbers stand on the lines; the highest bar stays below the top."""
     most = max((max(month.due_before, month.due_after) for month in months), default=0)
-    step = _step(most)
-    top_number = step * max(1, -(-most // step))
+    levels = round_levels(0, most, MOST_STEPS, finest=1)
     base, room = HEIGHT - BOTTOM, HEIGHT - BOTTOM - TOP
 
-    def high(count: int) -> float:
-        return round(room * count / top_number, 1)
+    def high(count: float) -> float:
+        return round(room * count / levels[-1], 1)
 
     pitch = (WIDTH - LEFT - RIGHT) / max(1, len(months))
     width = round(pitch * BAR_SHARE, 1)
@@ -73,20 +74,10 @@ def chart_of(months: Sequence[Month]) -> Chart:
                 labelled=month.first_day is not None and month.first_day.month in {1, 4, 7, 10},
             )
         )
-    lines = tuple((round(base - high(number), 1), number) for number in range(0, top_number + 1, step))
+    lines = tuple((round(base - high(level), 1), f"{level:,.0f}") for level in levels)
     return Chart(WIDTH, HEIGHT, LEFT, WIDTH - RIGHT, base, tuple(bars), lines)
 
 
 def month_word(month: Month) -> str:
     """The month, or what stands for all before."""
     return date_format(month.first_day, "M Y") if month.first_day else _("Before")
-
-
-def _step(most: int) -> int:
-    """The least of 1, 2, 5, 10, 20, 50 ... of which four or fewer reach the highest number."""
-    unit = 1
-    while True:
-        for factor in (1, 2, 5):
-            if unit * factor * 4 >= most:
-                return unit * factor
-        unit *= 10

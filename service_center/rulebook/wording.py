@@ -58,7 +58,7 @@ def whom(rule: Rule) -> str:
 
 def since(day: date) -> str:
     """From which day it is in force."""
-    return _("always") if day <= ALWAYS else date_format(day, "Y-m-d")
+    return _("always") if day <= ALWAYS else date_format(day, "j M Y")
 
 
 def sentence(rule: Rule) -> str:

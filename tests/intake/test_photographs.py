@@ -141,6 +141,9 @@ CORPUS = {
     "an archive": (b"PK\x03\x04" + b"\0" * 100, Refusal.NO_PHOTOGRAPH),
     "PostScript": (b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 10 10\n", Refusal.NO_PHOTOGRAPH),
     "a GIF": (b"GIF89a" + b"\x01\0\x01\0\x80\0\0\0\0\0\xff\xff\xff,\0\0\0\0\x01\0\x01\0\0\x02\x02D\x01\0;", Refusal.NO_PHOTOGRAPH),
+    "a HEIC": (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 200, Refusal.HEIC),
+    "an AVIF": (b"\0\0\0\x1cftypavif\0\0\0\0avifmif1miaf" + b"\0" * 200, Refusal.HEIC),
+    "a film": (b"\0\0\0\x18ftypisom\0\0\0\0isommp41" + b"\0" * 200, Refusal.NO_PHOTOGRAPH),
     "100 megapixels in a few bytes": (png_saying(10_000, 10_000), Refusal.TOO_MANY_PIXELS),
     "200 megapixels": (png_saying(20_000, 10_000), Refusal.TOO_MANY_PIXELS),
     "21 megapixels": (png_saying(21_000, 1_000), Refusal.TOO_MANY_PIXELS),
@@ -212,6 +215,14 @@ def test_a_refused_file_is_named_with_its_reason_and_the_others_are_kept(begun):
     text = page.content.decode()
     assert "virus&lt;b&gt;.jpg was not kept: it is no JPEG, PNG or WebP picture, whatever its name says." in text
     assert "bomb.png was not kept: it has more pixels than the house keeps" in text
+    assert Photograph.objects.count() == 1
+
+
+@pytest.mark.django_db
+def test_a_heic_picture_is_refused_with_what_to_do_about_it(begun):
+    text = upload(begun, ("IMG_0001.HEIC", CORPUS["a HEIC"][0]), ("dial.jpg", jpeg())).content.decode()
+    assert "IMG_0001.HEIC was not kept: it is a HEIC picture, which the house cannot read." in text
+    assert "set the camera to JPEG in its settings and take it again." in text
     assert Photograph.objects.count() == 1
 
 

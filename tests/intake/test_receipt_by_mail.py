@@ -6,6 +6,7 @@ from hashlib import sha256
 from typing import Any
 
 import pytest
+from django.db import DatabaseError, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -175,6 +176,67 @@ def test_after_a_restore_a_receipt_that_was_out_does_not_go_again(taken: DropOff
     assert replay([Gone(going, NOW, "250 queued")]).marked == 1
     go_on(by=StaffFactory())
     assert send().sent == 0
+
+
+def refused(drop_off: DropOff, sink: MailSink) -> Client:
+    """A member of staff, after the mail server did not know the owner's mailbox."""
+    client = staff_of(drop_off)
+    press(client, drop_off)
+    sink.fail("rcpt", "550 5.1.1 no such mailbox")
+    assert send().sent == 0
+    return client
+
+
+def test_a_refused_receipt_is_asked_for_again_once_the_owner_gave_another_address(
+    taken: DropOff, sink: MailSink
+) -> None:
+    client = refused(taken, sink)
+    page = press(client, taken)
+    assert "The mail server refused it." in page
+    assert "Once more" not in page
+    assert "No letter reaches this owner" not in page
+    owner = taken.owner
+    assert owner
+    owner.email = "ada.winter@owners.example"
+    owner.save()
+    page = client.get(reverse("intake:taken_in", args=[taken.pk])).content.decode()
+    assert "Once more, to ada.winter@owners.example" in page
+    page = press(client, taken, times=3)
+    assert "waiting" in page
+    assert "Once more" not in page
+    assert send().sent == 1
+    assert [mail.recipients for mail in sink.messages] == [("ada.winter@owners.example",)]
+    assert list(MailedReceipt.objects.order_by("pk").values_list("attempt", flat=True)) == [1, 2]
+    assert send().sent == 0
+    assert "The mail server took it." in press(client, taken)
+
+
+def test_a_receipt_that_went_to_an_address_the_owner_has_no_more_may_go_to_the_new_one(
+    taken: DropOff, sink: MailSink
+) -> None:
+    client = staff_of(taken)
+    press(client, taken)
+    send()
+    owner = taken.owner
+    assert owner
+    owner.email = "ada.winter@owners.example"
+    owner.save()
+    assert (
+        "Once more, to ada.winter@owners.example"
+        in client.get(reverse("intake:taken_in", args=[taken.pk])).content.decode()
+    )
+    press(client, taken)
+    send()
+    assert [mail.recipients for mail in sink.messages] == [
+        ("ada@owners.example",),
+        ("ada.winter@owners.example",),
+    ]
+
+
+def test_what_was_mailed_stays_as_it_was_mailed(taken: DropOff) -> None:
+    press(staff_of(taken), taken)
+    with pytest.raises(DatabaseError, match="holds facts"), transaction.atomic():
+        MailedReceipt.objects.update(attempt=7)
 
 
 def test_ticked_at_signing_it_is_written_with_the_drop_off(counter_of: Callable[[Client], Any]) -> None:

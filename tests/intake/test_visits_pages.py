@@ -12,6 +12,7 @@ from service_center.access.models import Trail
 from service_center.book.models import Boutique
 from service_center.intake.models import DropOff
 from service_center.intake.visits import queries
+from service_center.intake.visits.actions import UnknownRegionError, set_region
 from service_center.intake.visits.models import Closure, OpeningHours, Visit
 from service_center.letters.models import Answer
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
@@ -236,6 +237,27 @@ def test_a_boutique_can_open_on_a_public_holiday_and_close_on_it_after_all(desk:
     desk.post(HOURS, holiday | {"opens": "no"})
     assert queries.free_days(boutique, christmas, christmas) == []
     assert Trail.objects.filter(deed="open_on_holiday").count() == 2
+
+
+def test_a_boutique_is_closed_on_its_regions_public_holidays(desk: Client, boutique: Boutique) -> None:
+    andrews = date(2026, 11, 30)
+    assert queries.free_days(boutique, andrews, andrews) != []
+    desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": "SCT"})
+    assert queries.free_days(boutique, andrews, andrews) == []
+    assert '<option value="SCT" selected>Scotland</option>' in page(desk, HOURS)
+    desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": ""})
+    assert queries.free_days(boutique, andrews, andrews) != []
+    assert Trail.objects.filter(deed="set_region").count() == 2
+
+
+def test_a_region_that_the_country_does_not_have_is_refused_by_name(desk: Client, boutique: Boutique) -> None:
+    desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": "SCT"})
+    answer = desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": "BY"})
+    assert answer.status_code == 422
+    assert "“BY” is no region of this country." in answer.content.decode()
+    assert queries.opening_of(boutique, FRIDAY, FRIDAY).region == "SCT"
+    with pytest.raises(UnknownRegionError):
+        set_region(boutique, "BY", by=None)
 
 
 @pytest.mark.parametrize(

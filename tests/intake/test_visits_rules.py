@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service_center.intake.visits.public_holidays import public_holidays
+from service_center.intake.visits.public_holidays import public_holidays, regions_of
 from service_center.intake.visits.rules import (
     Closed,
     Hours,
@@ -195,3 +195,21 @@ def test_public_holidays_are_those_of_the_country_whatever_language_the_machine_
     assert found[date(2026, 12, 25)] == "Christmas Day"
     assert public_holidays("XX", date(2026, 1, 1), date(2026, 12, 31)) == {}
     assert public_holidays("", date(2026, 1, 1), date(2026, 12, 31)) == {}
+
+
+def test_a_regions_own_public_holidays_are_known() -> None:
+    """St Andrew's Day (Scotland) Act 2007: 30 November, in 2026 a Monday; Feiertagsgesetz, Bavaria: 6 January."""
+    november = date(2026, 11, 30)
+    assert november in public_holidays("GB", november, november, "SCT")
+    assert november not in public_holidays("GB", november, november, "ENG")
+    assert november not in public_holidays("GB", november, november)
+    epiphany = date(2026, 1, 6)
+    assert epiphany in public_holidays("DE", epiphany, epiphany, "BY")
+    assert epiphany not in public_holidays("DE", epiphany, epiphany, "SN")
+    assert public_holidays("GB", november, november, "BY") == {}, "a region of another country counts for nothing"
+
+
+def test_regions_are_those_of_the_country_by_their_own_names() -> None:
+    assert regions_of("ch")["GE"] == "Genève"
+    assert "BY" in regions_of("DE")
+    assert (regions_of("XX"), regions_of("")) == ({}, {})

@@ -85,14 +85,14 @@ def test_what_mail_servers_have_against_the_house_stands_on_the_desks_first_page
     sent: Letter, signed_in: SignIn
 ) -> None:
     desk = signed_in("desk")
-    places = ("pieces:home", "letters:letters", "letters:bounces")
+    places = ("today:home", "letters:letters", "letters:bounces")
     assert not [name for name in places if "the house's own" in page(desk, name)]
     bounce(sent, "5.7.26", "unauthenticated mail")
     for name in places:
         shown = page(desk, name)
         assert "1 letter was refused lately for a reason that is the house's own." in shown
         assert "5.7.26 unauthenticated mail" in shown
-    assert "house's own" not in page(signed_in("boutique"), "pieces:home")
+    assert "house's own" not in page(signed_in("boutique"), "today:home")
     assert not StoppedAddress.objects.exists()
 
 

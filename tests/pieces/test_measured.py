@@ -15,7 +15,7 @@ from service_center.measurements.actions import record_sheet
 from service_center.measurements.rules import Reading, Wind
 from service_center.measurements.rules.trend import trend_of
 from service_center.pieces.evidence import Measured
-from service_center.pieces.rules import chart_of, steps
+from service_center.pieces.rules import chart_of
 from tests.factories import PieceFactory, history
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -116,14 +116,6 @@ def test_the_picture_has_a_title_a_text_and_the_same_numbers_in_a_table(
     assert len(svg.findall(f"{SVG}circle")) == 4
     assert "style=" not in drawn, "colours are the style sheet's: paper and dark screens need others"
     assert all(f"{degrees}°" in table for degrees in (280, 264, 248, 232))
-
-
-@given(st.floats(-400, 400), st.floats(0.5, 400), st.integers(3, 9))
-def test_the_steps_of_an_axis_are_round_few_and_hold_the_values(low: float, width: float, most: int) -> None:
-    found = steps(low, low + width, most)
-    assert found[0] <= low + 1e-6
-    assert found[-1] >= low + width - 1e-6
-    assert 2 <= len(found) <= most + 1
 
 
 VISITS = st.dictionaries(st.dates(date(2016, 1, 2), date(2030, 1, 1)), st.integers(100, 340), min_size=1, max_size=14)

@@ -4,7 +4,6 @@ from datetime import date
 
 import pytest
 
-from service_center.planning.chart import nice_step
 from service_center.planning.rules.bench_hours import Benches, capacity_by_week, worked_off
 from service_center.planning.rules.weeks import monday_of, week_at, week_name
 
@@ -33,8 +32,3 @@ def test_benches_count_from_their_first_day() -> None:
 def test_what_is_in_the_house_is_worked_off_first() -> None:
     assert worked_off(50, [20, 0, 20, 20]) == [20, 0, 20, 10]
     assert worked_off(50, [20, 20]) == [20, 30]
-
-
-@pytest.mark.parametrize(("most", "step"), [(1, 0.2), (10, 2), (22, 5), (40, 10), (81, 20), (900, 200)])
-def test_lines_stand_at_round_numbers(most: float, step: float) -> None:
-    assert nice_step(most) == pytest.approx(step)

@@ -175,7 +175,7 @@ def test_a_rule_in_force_is_followed_by_one_with_the_months_of_the_house(desk, p
     where = end_page("R1")
     looked = look(desk, where, how="follow", day="2026-03-11", covers_running=None)
     assert "No date moves now." in text_of(looked)
-    assert f"Overhaul, Calibre {calibre}, any use: 72 / 84 / 96 months, in force from 2026-03-11" in text_of(looked)
+    assert f"Overhaul, Calibre {calibre}, any use: 72 / 84 / 96 months, in force from 11 Mar 2026" in text_of(looked)
     assert f"R1 ended Overhaul, Calibre {calibre}, any use: 48 / 60 / 72" in keep_what_was_looked_at(
         desk, looked, where
     )
@@ -189,7 +189,7 @@ def test_a_rule_in_force_is_followed_by_one_with_the_months_of_the_house(desk, p
 def test_a_rule_cannot_end_before_its_day_nor_where_nothing_else_would_apply(desk, piece) -> None:
     keep_what_was_looked_at(desk, look(desk))
     said = text_of(look(desk, end_page("R1"), how="follow", day="2026-03-10"))
-    assert "The rule is in force from 2026-03-10: choose a later day, or take it back." in said
+    assert "The rule is in force from 10 Mar 2026: choose a later day, or take it back." in said
     IntervalRule.objects.exclude(code="R1").delete()
     said = text_of(look(desk, end_page("R1"), how="follow", day="2026-03-11"))
     assert "Without this rule nothing would apply to its pieces" in said
@@ -259,12 +259,17 @@ def test_only_the_desk_and_the_manager_change_rules(signed_in, piece, role) -> N
     assert not IntervalRule.objects.exists()
 
 
+def test_a_picture_of_a_large_book_has_its_thousands_marked() -> None:
+    chart = chart_of([Month(date(2026, 1, 1), due_before=3_700, due_after=2)])
+    assert [number for _height, number in chart.lines] == ["0", "1,000", "2,000", "3,000", "4,000"]
+
+
 def test_the_highest_bar_of_the_picture_stays_below_its_top_line() -> None:
     months = [Month(date(2026, month, 1), due_before=month * 37, due_after=month) for month in range(1, 13)]
     chart = chart_of(months)
-    assert [number for _height, number in chart.lines] == [0, 200, 400, 600]
+    assert [number for _height, number in chart.lines] == ["0", "200", "400", "600"]
     assert min(bar.before_top for bar in chart.bars) > chart.lines[-1][0]
-    assert chart_of([Month(date(2026, 1, 1))]).lines[-1][1] == 1
+    assert chart_of([Month(date(2026, 1, 1))]).lines[-1][1] == "1"
 
 
 def test_the_page_of_the_rules_takes_few_statements_however_many_rules_there_are(

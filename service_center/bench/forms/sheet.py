@@ -20,7 +20,7 @@ from service_center.pieces.forms import DAY_REFUSED
 from service_center.pieces.rules import day_refused
 
 WIND_CHOICES = [(Wind.FULL.value, _("full wind")), (Wind.AFTER_24H.value, _("24 h later"))]
-BEAT_ERROR_CHOICES = [("half", _("half the difference of the two beats")), ("whole", _("the whole difference"))]
+BEAT_ERROR_CHOICES = [("half", _("half the difference")), ("whole", _("the whole difference"))]
 
 
 def lift_angle(text: str) -> Decimal | None:

@@ -38,12 +38,13 @@ def measurements(request: HttpRequest, pk: int) -> HttpResponse:
     piece, staff = piece_of(request, pk), staff_of(request)
     sheets = queries.judged_sheets(piece)
     judging = judging_of(queries.calibre_of(piece))
+    runs = runs_of(piece)
     context = {
         "piece": piece,
         "sheets": [(one, "–" if one.mean_rate is None else pictures.signed(one.mean_rate)) for one in sheets],
         "comparable": [one for one in sheets if one.readings],
-        "trends": trend_pictures(sheets, judging),
-        "runs": run_rows(runs_of(piece)),
+        "trends": trend_pictures(sheets, runs, judging),
+        "runs": run_rows(runs),
         "reserves": reserve_rows(reserves_of(piece)),
         "stays": [stay for stay in queries.stays_of(piece, sheets) if stay.after and stay.is_over],
         "works": staff.role in WORK,

@@ -149,7 +149,7 @@ class ReadingsForm(forms.Form):
     lift_angle_deg = forms.CharField(label=_("Lift angle it was set to (degrees)"), required=False, max_length=8)
     beat_error_is = forms.ChoiceField(
         label=_("Beat error as the machine shows it"),
-        choices=[("half", _("half the difference of the two beats")), ("whole", _("the whole difference"))],
+        choices=[("half", _("half the difference")), ("whole", _("the whole difference"))],
         required=False,
     )
     looked_again = forms.CharField(required=False, max_length=64)
@@ -302,6 +302,6 @@ class SignForm(forms.Form):
         data = super().clean() or self.cleaned_data
         if not data.get("strokes") and not data.get("agrees") and "strokes" not in self.errors:
             self.add_error(
-                None, _("Please let the owner sign on the glass, or type the name and tick the box below it.")
+                "strokes", _("Please let the owner sign on the glass, or type the name and tick the box below it.")
             )
         return data

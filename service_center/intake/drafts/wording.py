@@ -18,6 +18,10 @@ REFUSALS: dict[Refusal, str | Promise] = {
     Refusal.TOO_LARGE: _("a photograph has at most %(megabytes)s MB, and a drop-off at most %(most)s of them."),
     Refusal.TOO_MANY_PIXELS: _("it has more pixels than the house keeps: 40 million of a JPEG, 20 million of others."),
     Refusal.NO_PHOTOGRAPH: _("it is no JPEG, PNG or WebP picture, whatever its name says."),
+    Refusal.HEIC: _(
+        "it is a HEIC picture, which the house cannot read. Take it here with “Take a photograph”, or set the camera to "
+        "JPEG in its settings and take it again."
+    ),
     Refusal.BROKEN: _("the picture is broken or cut off."),
     Refusal.NOT_WRITTEN: _(
         "the server could not write it. Please tell whoever looks after the machine: its disk may be full."

@@ -29,6 +29,10 @@ ONE_AT_A_TIME = Lock()
 # What the library raises for files that are cut off, or only pretend.
 BROKEN = (OSError, SyntaxError, ValueError, EOFError, IndexError, KeyError, OverflowError, struct.error, zlib.error)
 
+# How a file of the HEIF family begins (ISO/IEC 14496-12, 4.3; ISO/IEC 23008-12, annex B; AV1 Image File Format, 8): many
+# cameras write it unless they are told otherwise, and nothing here reads it.
+HEIF_BRANDS = frozenset({b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"avif", b"avis"})
+
 # How a camera was held, and what sets it right again (Exif 2.32, 4.6.4, Orientation).
 TURNS = {
     2: Transpose.FLIP_LEFT_RIGHT,
@@ -48,6 +52,7 @@ class Refusal(StrEnum):
     TOO_LARGE = "too_large"
     TOO_MANY_PIXELS = "too_many_pixels"
     NO_PHOTOGRAPH = "no_photograph"
+    HEIC = "heic"
     BROKEN = "broken"
     TOO_MANY = "too_many"
     NOT_WRITTEN = "not_written"
@@ -97,7 +102,7 @@ def _decoded(file: IO[bytes]) -> Picture:
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as bomb:
         raise NotKept(Refusal.TOO_MANY_PIXELS) from bomb
     except BROKEN as error:
-        raise NotKept(Refusal.NO_PHOTOGRAPH) from error
+        raise NotKept(Refusal.HEIC if _is_heif(file) else Refusal.NO_PHOTOGRAPH) from error
     with opened as image:
         if image.width * image.height > MOST_PIXELS[image.format or ""]:
             raise NotKept(Refusal.TOO_MANY_PIXELS)
@@ -111,6 +116,12 @@ def _decoded(file: IO[bytes]) -> Picture:
     width, height = upright.size
     upright.thumbnail((SMALL_SIDE, SMALL_SIDE))
     return Picture(full, _jpeg(upright, quality=80), width, height)
+
+
+def _is_heif(file: IO[bytes]) -> bool:
+    file.seek(0)
+    start = file.read(12)
+    return start[4:8] == b"ftyp" and start[8:12] in HEIF_BRANDS
 
 
 def _upright(image: Image.Image) -> Image.Image:

@@ -46,7 +46,7 @@ def terms_for(piece: Piece) -> dict[Asked, UsualTerm]:
 def usual_day(boutique: Boutique, taken_on: date, days: int) -> date:
     """The house's promise: so many working days of the boutique's country, on a day when the boutique is open.
 
-    Days on which the boutique is closed are not counted either. Three statements.
+    Days on which the boutique is closed are not counted either. Four statements.
     """
     opening = opening_of(boutique, taken_on, taken_on + AHEAD)
     worked_there = working_days(boutique.country)

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any
 
 from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
 
+from service_center.intake.visits.public_holidays import regions_of
 from service_center.intake.visits.rules import Hours, fault_of_hours, version_of
 
 WEEKDAYS = [
@@ -115,3 +117,24 @@ class ClosureForm(forms.Form):
         if first and data["last_day"] < first:
             self.add_error("last_day", _("The last day comes before the first."))
         return data
+
+
+class RegionForm(forms.Form):
+    """In which part of its country a boutique lies."""
+
+    region = forms.ChoiceField(
+        label=_("Region"),
+        required=False,
+        error_messages={
+            "invalid_choice": _("“%(value)s” is no region of this country. Please choose one of the list.")
+        },
+    )
+
+    def __init__(self, data: Any = None, *, country: str, region: str) -> None:
+        super().__init__(data, initial={"region": region})
+        known = sorted(regions_of(country).items(), key=itemgetter(1))
+        choices = [("", _("The whole country's alone")), *known]
+        if region and region not in dict(known):
+            choices.append((region, region))  # what was kept before the book gave the boutique another country
+        self.fields["region"].choices = choices  # type: ignore[attr-defined]
+        self.has_regions = bool(known) or bool(region)

@@ -44,6 +44,13 @@ class Closure(models.Model):
         indexes = [models.Index(fields=["boutique", "last_day"], name="closures_of_boutique")]
 
 
+class BoutiqueRegion(models.Model):
+    """In which part of its country (ISO 3166-2, without the country) a boutique lies: its public holidays differ."""
+
+    boutique = models.OneToOneField(Boutique, on_delete=models.PROTECT, related_name="region")
+    code = models.CharField(max_length=32)
+
+
 class OpenHoliday(models.Model):
     """A public holiday on which a boutique keeps its usual hours."""
 

@@ -11,7 +11,7 @@ from service_center.access.models import Staff
 from service_center.access.rules import Role
 from service_center.book.models import Boutique, Owner, Piece
 from service_center.intake.models import DropOff
-from service_center.intake.visits.models import Closure, OpenHoliday, OpeningHours, Visit, VisitPiece
+from service_center.intake.visits.models import BoutiqueRegion, Closure, OpenHoliday, OpeningHours, Visit, VisitPiece
 from service_center.intake.visits.public_holidays import public_holidays
 from service_center.intake.visits.rules import (
     Closed,
@@ -45,6 +45,7 @@ class Opening:
 
     hours: tuple[Hours, ...]
     closed: tuple[Closed, ...]
+    region: str
     public_holidays: dict[date, str]
     opened: frozenset[date]
 
@@ -54,20 +55,22 @@ class Opening:
 
 
 def opening_of(boutique: Boutique, first: date, last: date) -> Opening:
-    """A boutique's opening hours between two days, both included. Three statements."""
+    """A boutique's opening hours between two days, both included. Four statements."""
+    region = BoutiqueRegion.objects.filter(boutique=boutique).values_list("code", flat=True).first() or ""
     hours = OpeningHours.objects.filter(boutique=boutique).values_list("weekday", "opens", "closes", "places")
     closures = Closure.objects.filter(boutique=boutique, first_day__lte=last, last_day__gte=first)
     opened = OpenHoliday.objects.filter(boutique=boutique, day__gte=first, day__lte=last)
     return Opening(
         hours=tuple(Hours(*row) for row in hours.order_by("weekday", "opens")),
         closed=tuple(Closed(*row) for row in closures.values_list("first_day", "last_day", "reason")),
-        public_holidays=public_holidays(boutique.country, first, last),
+        region=region,
+        public_holidays=public_holidays(boutique.country, first, last, region),
         opened=frozenset(opened.values_list("day", flat=True)),
     )
 
 
 def slots_between(boutique: Boutique, first: date, last: date) -> list[Slot]:
-    """What a boutique offers between two days, taken or not. Three statements."""
+    """What a boutique offers between two days, taken or not. Four statements."""
     opening, zone = opening_of(boutique, first, last), zone_of(boutique.time_zone)
     days = (first + timedelta(days=number) for number in range((last - first).days + 1))
     return [slot for day in days for slot in slots_on(day, opening.on(day), zone, settings.VISIT_MINUTES)]
@@ -106,7 +109,7 @@ def booking_days(boutique: Boutique, *, on: date, now: datetime) -> tuple[date, 
 
 
 def slot_at(boutique: Boutique, day: date, at: time) -> Slot | None:
-    """The slot that begins at a wall time of a day, whether its places are free or not. Three statements."""
+    """The slot that begins at a wall time of a day, whether its places are free or not. Four statements."""
     return next((slot for slot in slots_between(boutique, day, day) if slot.at == at), None)
 
 

@@ -1,13 +1,14 @@
 """The boutique's side of visits: who comes on a day, and when the boutique receives."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,7 +23,7 @@ from service_center.book.wording import language_of, name_of_language
 from service_center.intake.queries import day_at
 from service_center.intake.visits import actions, queries
 from service_center.intake.visits.actions import ChangedMeanwhile, NoLongerOpen
-from service_center.intake.visits.forms import ClosureForm, WeekForm
+from service_center.intake.visits.forms import ClosureForm, RegionForm, WeekForm
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import short_day
@@ -129,23 +130,25 @@ def opening_hours(request: HttpRequest) -> HttpResponse:
         return render(request, "intake/opening_hours.html", {"boutique": None})
     today = day_at(boutique, timezone.now())
     opening = queries.opening_of(boutique, today, today + HOLIDAYS_AHEAD)
-    week, closure = WeekForm(week=opening.hours), ClosureForm()
-    if request.method == "POST":
-        deed = DEEDS.get(given.get("deed", ""))
+    sent = given if request.method == "POST" else None
+    written = _written(sent, boutique, opening)
+    if sent is not None:
+        deed = DEEDS.get(sent.get("deed", ""))
         if deed is None:
             raise Http404
-        week, closure = _sent(given, week, closure)
-        if deed(request, boutique, week, closure):
+        if deed(request, boutique, written):
             return redirect(reverse("intake:opening_hours") + "?" + urlencode({"boutique": boutique.code}))
-    wrong = any(form.is_bound and form.errors for form in (week, closure))
+    forms = (written.week, written.closure, written.region)
+    wrong = any(form.is_bound and form.errors for form in forms)
     return render(
         request,
         "intake/opening_hours.html",
         {
             "boutique": boutique,
             "boutiques": boutiques,
-            "week": week,
-            "closure": closure,
+            "week": written.week,
+            "closure": written.closure,
+            "region": written.region,
             "closures": queries.closures_of(boutique, today),
             "public_holidays": [
                 {"day": day, "name": name, "open": day in opening.opened}
@@ -159,14 +162,28 @@ def opening_hours(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _sent(given: Any, week: WeekForm, closure: ClosureForm) -> tuple[WeekForm, ClosureForm]:
-    """The form that was sent is bound to it; the other stays as it is."""
-    if given["deed"] == "week":
-        return WeekForm(given, week=week.week), closure
-    return week, ClosureForm(given) if given["deed"] == "close" else closure
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What the page's forms hold: the one that was sent, and the others as they are kept."""
+
+    week: WeekForm
+    closure: ClosureForm
+    region: RegionForm
 
 
-def _keep_week(request: HttpRequest, boutique: Boutique, week: WeekForm, _closure: ClosureForm) -> bool:
+def _written(sent: QueryDict | None, boutique: Boutique, opening: queries.Opening) -> Written:
+    def of(deed: str) -> QueryDict | None:
+        return sent if sent is not None and sent.get("deed") == deed else None
+
+    return Written(
+        WeekForm(of("week"), week=opening.hours),
+        ClosureForm(of("close")),
+        RegionForm(of("region"), country=boutique.country, region=opening.region),
+    )
+
+
+def _keep_week(request: HttpRequest, boutique: Boutique, written: Written) -> bool:
+    week = written.week
     if not week.is_valid():
         return False
     try:
@@ -178,7 +195,8 @@ def _keep_week(request: HttpRequest, boutique: Boutique, week: WeekForm, _closur
     return True
 
 
-def _close(request: HttpRequest, boutique: Boutique, _week: WeekForm, closure: ClosureForm) -> bool:
+def _close(request: HttpRequest, boutique: Boutique, written: Written) -> bool:
+    closure = written.closure
     if not closure.is_valid():
         return False
     said = closure.cleaned_data
@@ -198,7 +216,7 @@ def _close(request: HttpRequest, boutique: Boutique, _week: WeekForm, closure: C
     return True
 
 
-def _reopen(request: HttpRequest, boutique: Boutique, _week: WeekForm, _closure: ClosureForm) -> bool:
+def _reopen(request: HttpRequest, boutique: Boutique, _written: Written) -> bool:
     closure = request.POST.get("closure", "")
     if not (closure.isascii() and closure.isdigit() and len(closure) < 16):
         raise Http404
@@ -206,7 +224,7 @@ def _reopen(request: HttpRequest, boutique: Boutique, _week: WeekForm, _closure:
     return True
 
 
-def _holiday(request: HttpRequest, boutique: Boutique, _week: WeekForm, _closure: ClosureForm) -> bool:
+def _holiday(request: HttpRequest, boutique: Boutique, _written: Written) -> bool:
     day = _day(request.POST.get("day", ""))
     if day is None:
         raise Http404
@@ -214,11 +232,24 @@ def _holiday(request: HttpRequest, boutique: Boutique, _week: WeekForm, _closure
     return True
 
 
-DEEDS: dict[str, Callable[[HttpRequest, Boutique, WeekForm, ClosureForm], bool]] = {
+def _keep_region(request: HttpRequest, boutique: Boutique, written: Written) -> bool:
+    if not written.region.is_valid():
+        return False
+    try:
+        actions.set_region(boutique, written.region.cleaned_data["region"], by=_staff(request))
+    except actions.UnknownRegionError:
+        written.region.add_error("region", _("The boutique's country has no such region."))
+        return False
+    messages.success(request, _("The region is kept. Places are offered by its public holidays from now on."))
+    return True
+
+
+DEEDS: dict[str, Callable[[HttpRequest, Boutique, Written], bool]] = {
     "week": _keep_week,
     "close": _close,
     "reopen": _reopen,
     "holiday": _holiday,
+    "region": _keep_region,
 }
 
 

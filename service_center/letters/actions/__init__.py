@@ -16,7 +16,7 @@ from service_center.letters.actions.reaching import (
     prepare,
     put_back,
 )
-from service_center.letters.actions.receipts import Receipt, is_reached, mail_receipt
+from service_center.letters.actions.receipts import Receipt, failed, is_reached, mail_receipt
 from service_center.letters.actions.reporting import write_again
 from service_center.letters.actions.returning import Looked, read_calls, read_returned, take_call
 from service_center.letters.actions.rounds import RoundResult, daily_round, round_of_the_day
@@ -47,6 +47,7 @@ __all__ = [
     "confirm_visit",
     "daily_round",
     "end_reminders",
+    "failed",
     "go_on",
     "hold_waiting",
     "is_reached",

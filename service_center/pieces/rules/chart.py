@@ -3,11 +3,11 @@
 Plain arithmetic; the template draws it and the style sheet colours it. Units are those of the view box.
 """
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from service_center.measurements.rules.axis import round_levels
 from service_center.measurements.rules.trend import Trend
 
 WIDTH, HEIGHT = 720, 340
@@ -104,7 +104,7 @@ def chart_of(
     values = [value for _day, value in visits]
     until = max([last_visit, *(day for kind, day, _text in shown if kind == "evidence")])
     low, high = min([*values, limit]), max([*values, limit])
-    levels = steps(low - (high - low) * 0.12 - 2, high + (high - low) * 0.12 + 2, MOST_STEPS)
+    levels = round_levels(low - (high - low) * 0.12 - 2, high + (high - low) * 0.12 + 2, MOST_STEPS)
 
     def x(day: float) -> float:
         return round(LEFT + (day - ends[0]) / (ends[1] - ends[0]) * (WIDTH - LEFT - RIGHT), 1)
@@ -170,15 +170,3 @@ def _years(first: float, last: float) -> list[date]:
     found = [date(year, 1, 1) for year in range(of_first + 1, of_last + 1)]
     every = next(step for step in (1, 2, 5, 10, 20, 50, 100, 1000) if len(found) / step <= MOST_YEARS)
     return [day for day in found if day.year % every == 0]
-
-
-def steps(low: float, high: float, most: int) -> list[float]:
-    """Round values from at or below `low` to at or above `high`, at most `most` steps of 1, 2 or 5 times ten."""
-    rough = max(high - low, 1e-9) / most
-    power = 10.0 ** math.floor(math.log10(rough))
-    for times in (1, 2, 5, 10, 20):
-        step = times * power
-        first, last = math.floor(low / step), math.ceil(high / step)
-        if last - first <= most:
-            return [round(number * step, 9) for number in range(first, last + 1)]
-    raise AssertionError("twenty times the step is always wide enough")

@@ -15,10 +15,12 @@ from service_center.intake.visits.actions.booking import (
 )
 from service_center.intake.visits.actions.opening import (
     ChangedMeanwhile,
+    UnknownRegionError,
     close_days,
     keep_hours,
     open_on_holiday,
     reopen,
+    set_region,
 )
 
 __all__ = [
@@ -28,6 +30,7 @@ __all__ = [
     "NoLongerOpen",
     "NotBooked",
     "NotOffered",
+    "UnknownRegionError",
     "Wish",
     "book",
     "cancel",
@@ -38,4 +41,5 @@ __all__ = [
     "move",
     "open_on_holiday",
     "reopen",
+    "set_region",
 ]

@@ -8,7 +8,8 @@ from django.db import transaction
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.book.models import Boutique
-from service_center.intake.visits.models import Closure, OpenHoliday, OpeningHours
+from service_center.intake.visits.models import BoutiqueRegion, Closure, OpenHoliday, OpeningHours
+from service_center.intake.visits.public_holidays import regions_of
 from service_center.intake.visits.rules import Hours, version_of
 
 
@@ -73,6 +74,31 @@ def open_on_holiday(boutique: Boutique, day: date, *, opens: bool, by: Staff | N
     else:
         kept.delete()
     _leave_trail(boutique, "open_on_holiday", by, after={"day": day.isoformat(), "opens": opens})
+    return True
+
+
+class UnknownRegionError(ValueError):
+    """The boutique's country has no region of that code, as far as public holidays are known."""
+
+
+@transaction.atomic
+def set_region(boutique: Boutique, code: str, *, by: Staff | None) -> bool:
+    """In which part of its country a boutique lies; empty for none. False where nothing changed.
+
+    Raises UnknownRegionError.
+    """
+    if code and code not in regions_of(boutique.country):
+        raise UnknownRegionError(code)
+    Boutique.objects.select_for_update(no_key=True).get(pk=boutique.pk)
+    kept = BoutiqueRegion.objects.filter(boutique=boutique).first()
+    before = kept.code if kept else ""
+    if before == code:
+        return False
+    if code:
+        BoutiqueRegion.objects.update_or_create(boutique=boutique, defaults={"code": code})
+    elif kept:
+        kept.delete()
+    _leave_trail(boutique, "set_region", by, before={"region": before}, after={"region": code})
     return True
 
 

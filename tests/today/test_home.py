@@ -1,9 +1,11 @@
 """Today, for each role."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from typing import Any
 
 import pytest
+import time_machine
 from django.test import Client
 
 from service_center.book.actions import move_piece
@@ -11,7 +13,10 @@ from service_center.book.models import Boutique, Piece
 from service_center.book.rules import Place
 from service_center.intervals.actions import recompute
 from service_center.letters.models import Letter
+from service_center.owner_pages.actions.requests import ask
+from service_center.owner_pages.rules import RequestKind
 from tests.factories import BoutiqueFactory, PieceFactory
+from tests.intake.visits import book, keep_hours
 from tests.pieces.conftest import TODAY
 
 pytestmark = pytest.mark.django_db
@@ -67,6 +72,54 @@ def test_a_watchmaker_sees_the_pieces_in_the_house_longest_first(signed_in: Call
 def test_counts_stop_at_ten_thousand(signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch) -> None:
     pieces = PieceFactory.create_batch(4)
     recompute([piece.pk for piece in pieces], as_of=TODAY)
-    monkeypatch.setattr("service_center.pieces.queries.AT_MOST", 3)
+    monkeypatch.setattr("service_center.today.queries.AT_MOST", 3)
     monkeypatch.setattr("service_center.intervals.queries.listing.AT_MOST", 3)
     assert counts(signed_in("desk"), "due")["in_window"] == "3+"
+
+
+def test_the_counter_sees_who_comes_today_and_what_is_under_way(
+    signed_in: Callable[..., Client], django_assert_max_num_queries: Any
+) -> None:
+    own, other = keep_hours(BoutiqueFactory(name="Harrowmere"), places=3), keep_hours(BoutiqueFactory())
+    coming, elsewhere = PieceFactory(boutique=own), PieceFactory(boutique=other)
+    book(own, coming, at="10:30")
+    book(other, elsewhere)
+    started = PieceFactory(boutique=own)
+    with time_machine.travel(datetime(2026, 6, 12, 7, 30, tzinfo=UTC), tick=False):
+        client = signed_in("boutique", own.code)
+        client.post(f"/counter/take-in/{started.pk}/")
+        with django_assert_max_num_queries(20):
+            response = client.get("/")
+    context, page = response.context, response.content.decode()
+    assert [one.piece.serial for one in context["booked"]] == [coming.serial]
+    assert [one.piece.serial for one in context["drafts"]] == [started.serial]
+    assert "10:30" in page
+    assert "Boutique · Harrowmere" in page
+    assert elsewhere.serial not in page
+
+
+def test_the_desk_sees_what_comes_anywhere_and_requests_with_their_last_day(
+    letter_about: Callable[..., Letter], signed_in: Callable[..., Client]
+) -> None:
+    first, second = keep_hours(BoutiqueFactory()), keep_hours(BoutiqueFactory())
+    visits = [book(first), book(second)]
+    letter = letter_about(state="sent")
+    ask(letter, RequestKind.ERASURE, said="", on=date(2026, 6, 1), now=datetime(2026, 6, 1, 9, tzinfo=UTC))
+    with time_machine.travel(datetime(2026, 6, 12, 7, 30, tzinfo=UTC), tick=False):
+        response = signed_in("desk").get("/")
+    assert {one.visit.pk for one in response.context["booked"]} == {visit.pk for visit in visits}
+    assert response.context["requests"].first_due_on == date(2026, 7, 1)
+    assert "1 request waits for an answer, by 1 July 2026 at the latest." in response.content.decode()
+
+
+def test_the_bench_is_told_of_neither(letter_about: Callable[..., Letter], signed_in: Callable[..., Client]) -> None:
+    letter = letter_about(state="sent")
+    ask(letter, RequestKind.ERASURE, said="", on=TODAY, now=datetime(2026, 3, 10, 9, tzinfo=UTC))
+    context = signed_in("watchmaker").get("/").context
+    assert (context["booked"], context["drafts"], context["requests"]) == ([], [], None)
+
+
+def test_a_day_with_nothing_booked_asks_nothing(piece: Piece, signed_in: Callable[..., Client]) -> None:
+    page = signed_in("desk").get("/").content.decode()
+    assert "Booked for today" not in page
+    assert "waits for an answer" not in page
