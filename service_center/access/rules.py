@@ -152,6 +152,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "owner_pages:data_ask": Door.OWNER,
     "owners:requests": DESK,
     "owners:request": DESK,
+    "owners:owner": DESK,
+    "owners:ground": DESK,
     # the demo's mail, on loopback
     "demo:mailbox": EVERYONE,
     "demo:mail": EVERYONE,

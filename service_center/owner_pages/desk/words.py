@@ -1,9 +1,14 @@
 """What the desk reads of what owners ask."""
 
+from typing import Any
+
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from service_center.access.models import Trail
+from service_center.letters.desk_words import GROUNDS as LETTER_GROUNDS
 from service_center.letters.rules.words import LetterState
+from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import NoticeKind, RequestKind, RequestState
 
 Words = dict[str, str | Promise]
@@ -59,6 +64,7 @@ DEEDS: Words = {
     "asks_name": KINDS[RequestKind.NAME],
     "asks_correction": KINDS[RequestKind.CORRECTION],
     "asks_erasure": KINDS[RequestKind.ERASURE],
+    "letter_ground": _("Ground for letters, by the desk"),
     "decides_name": _("Decided about the name"),
     "decides_correction": _("Decided about the correction"),
     "decides_erasure": _("Decided about erasure"),
@@ -72,6 +78,37 @@ FIELDS: Words = {
     "language": _("language"),
     "time_zone": _("time zone"),
     "letters": _("letters"),
+    "ground": _("ground"),
     "said": _("said"),
     "state": _("state"),
 }
+GROUNDS: Words = {ground.value: word for ground, word in LETTER_GROUNDS.items()}
+YES_NO: dict[bool, str | Promise] = {True: _("yes"), False: _("no")}
+
+
+def request_row(one: OwnerRequest) -> dict[str, Any]:
+    """A request in words. What an owner corrected is named by its fields."""
+    said = one.said
+    if one.kind == RequestKind.DETAILS:
+        said = ", ".join(str(FIELDS.get(field, field)) for field in said.split(", "))
+    return {"one": one, "kind": KINDS[one.kind], "state": STATES[one.state], "mark": MARKS[one.state], "said": said}
+
+
+def told(one: Trail) -> dict[str, Any]:
+    """A row of the trail in words, with what it changed."""
+    return {"one": one, "deed": DEEDS.get(one.deed, one.deed), "changes": _changes(one.before or {}, one.after or {})}
+
+
+def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, Any]]:
+    fields = [one for one in {**before, **after} if one in FIELDS]
+    return [{"field": FIELDS[one], "before": _said(before, one), "after": _said(after, one)} for one in fields]
+
+
+def _said(values: dict[str, Any], field: str) -> str | Promise:
+    value = values.get(field)
+    if isinstance(value, str):
+        known: Words = STATES if field == "state" else GROUNDS if field == "ground" else {}
+        return known.get(value, value)
+    if isinstance(value, bool):
+        return YES_NO[value]
+    return "" if value is None else value
