@@ -28,6 +28,7 @@ class Door(StrEnum):
 EVERYONE = frozenset(Role)
 COUNTER = frozenset({Role.BOUTIQUE, Role.DESK, Role.MANAGER})
 DESK = frozenset({Role.DESK, Role.MANAGER})
+MANAGER = frozenset({Role.MANAGER})
 WORK = frozenset({Role.DESK, Role.WATCHMAKER, Role.MANAGER})
 
 DOORS: dict[str, frozenset[Role] | Door] = {
@@ -154,6 +155,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "owners:request": DESK,
     "owners:owner": DESK,
     "owners:ground": DESK,
+    "owners:erase": MANAGER,
     # the demo's mail, on loopback
     "demo:mailbox": EVERYONE,
     "demo:mail": EVERYONE,

@@ -117,6 +117,8 @@ def _read_all(here: list[tuple[BookFile, Path]], result: ImportResult, progress:
                 result.faults.add(fault)
         else:
             scratch.ready(table)
+            if file.stem == "owners":
+                comparing.leave_out_erased(table, result.warnings)
             read.append(table)
     return read
 

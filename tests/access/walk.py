@@ -200,6 +200,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "owner_pages:data_ask": lambda world: {"token": PAGE_SECRET},
     "owners:request": lambda world: {"pk": world.request.pk},
     "owners:owner": lambda world: {"pk": world.piece.owner_id},
+    "owners:erase": lambda world: {"pk": world.piece.owner_id},
     "owners:ground": lambda world: {"pk": world.piece.owner_id},
     "letters:withdraw_links": lambda world: {"pk": world.letter.pk},
     "demo:mail": lambda world: {"key": "none"},

@@ -1,5 +1,7 @@
 """What the desk fills in about what an owner asks."""
 
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -40,6 +42,23 @@ class GroundForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3, "dir": "auto"}),
     )
+
+
+class EraseForm(forms.Form):
+    """The owner's number, typed: nobody erases the wrong one by a slip."""
+
+    code = forms.CharField(label=_("The owner's number, to confirm"), max_length=64)
+
+    def __init__(self, *args: Any, code: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.of_owner = code
+
+    def clean_code(self) -> str:
+        """That of this owner, and no other."""
+        said = str(self.cleaned_data["code"]).strip()
+        if said != self.of_owner:
+            raise forms.ValidationError(_("This is not the number of this owner."))
+        return said
 
 
 FAULTS_OF_GROUNDS = {

@@ -10,4 +10,5 @@ urlpatterns = [
     path("<int:pk>/", views.request_page, name="request"),
     path("of/<int:pk>/", owner_views.owner_page, name="owner"),
     path("of/<int:pk>/ground/", owner_views.set_ground, name="ground"),
+    path("of/<int:pk>/erase/", owner_views.erase_owner, name="erase"),
 ]
