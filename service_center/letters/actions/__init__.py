@@ -5,6 +5,7 @@ from service_center.letters.actions.answering import InvalidAnswer, record_answe
 from service_center.letters.actions.confirming import confirm_visit
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt, withdraw_links
 from service_center.letters.actions.ending import end_reminders
+from service_center.letters.actions.forgetting import forget_returned
 from service_center.letters.actions.grounds import (
     ImpossibleGround,
     NoWording,
@@ -55,6 +56,7 @@ __all__ = [
     "confirm_visit",
     "daily_round",
     "end_reminders",
+    "forget_returned",
     "go_on",
     "hold_waiting",
     "is_reached",
