@@ -39,6 +39,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "account_inactive": Door.SIGN_IN,
     "account_reauthenticate": EVERYONE,
     "account_change_password": EVERYONE,
+    "own_address": EVERYONE,
     # what the house has set, behind one place
     "house": DESK,
     # pieces
