@@ -212,3 +212,10 @@ def test_the_door_opens_for_named_columns_alone_and_is_shut_again() -> None:
     assert not ErasureDoor.objects.exists()
     with pytest.raises(Error, match="facts"):
         HistoryEntry.objects.filter(pk=entry.pk).update(note="Again.")
+
+
+def test_what_is_known_of_a_shared_address_stays_the_other_ones(world: World) -> None:
+    OwnerFactory(name="Ben Marlby", email=EMAIL)
+    erase(world.piece.owner, on=LONG_AFTER, by=StaffFactory(role="manager"), now=NOW)
+    assert StoppedAddress.objects.filter(email=EMAIL).exists(), "no letter goes where none arrives"
+    assert AddressLifted.objects.get().email == EMAIL

@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from django.db import connection, transaction
 from django.db.models import Q
+from django.db.models.functions import Lower
 
 from service_center.access.actions import leave_trail
 from service_center.access.erasing import door_open
@@ -117,8 +118,11 @@ def _empty_mail(owner: Owner, about: Particulars) -> None:
     LetterGround.objects.filter(owner=owner).update(wording="")
     Letter.objects.filter(owner=owner).update(email="", reply="")
     for email in about.emails:
+        others = Owner.objects.annotate(lower=Lower("email")).filter(lower=email.lower()).exclude(pk=owner.pk)
+        if others.exists():
+            continue  # two who share an address: what is known of it is the other one's too
         AddressLifted.objects.filter(email__iexact=email).update(email="", reason="")
-        StoppedAddress.objects.filter(email__iexact=email).delete()
+        StoppedAddress.objects.filter(email=email.lower()).delete()
     StoppedAddress.objects.filter(**theirs).update(letter=None)
 
 
