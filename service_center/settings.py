@@ -58,6 +58,10 @@ SHELF_MONTHS: int = env.int("SHELF_MONTHS", default=36)
 ROUND_LETTERS_USUAL: int = env.int("ROUND_LETTERS_USUAL", default=200)
 # How long a boutique keeps for one visit that an owner books.
 VISIT_MINUTES: int = env.int("VISIT_MINUTES", default=30)
+# How many days returned mail and the mail provider's calls are kept word for word; what they said of letters stays.
+RETURNED_MAIL_DAYS: int = env.int("RETURNED_MAIL_DAYS", default=90)
+# How many years the law asks the house to keep signed receipts and photographs of what was taken in.
+RECEIPT_YEARS: int = env.int("RECEIPT_YEARS", default=10)
 # The currency of the house's own prices (ISO 4217).
 HOUSE_CURRENCY: str = env.str("HOUSE_CURRENCY", default="EUR")
 TIME_ZONE: str = env.str("HOUSE_TIME_ZONE", default="UTC")

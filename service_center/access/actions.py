@@ -38,12 +38,15 @@ def make_staff(
 
 
 @transaction.atomic
-def keep_address(staff: Staff, email: str) -> None:
-    """Keep the e-mail address of a member of staff, to which a letter goes that they try on themselves."""
+def keep_address(staff: Staff, email: str, *, by: Staff | None = None) -> None:
+    """Keep the e-mail address of a member of staff, to which a letter goes that they try on themselves.
+
+    Empty: none any more. `by` is they themselves, or nobody where a command did it.
+    """
     before, staff.email = staff.email, email
     staff.save(update_fields=["email"])
     leave_trail(
-        by=None,
+        by=by,
         deed="staff_address",
         subject=f"staff:{staff.username}",
         before={"address": bool(before)},

@@ -22,8 +22,17 @@ class Staff(AbstractUser):
         ]
 
 
+class ErasureDoor(models.Model):
+    """A row stands here only inside the transaction that erases somebody (erasing.py); nobody else ever sees one."""
+
+    opened_at = models.DateTimeField(auto_now_add=True)
+
+
 class Trail(models.Model):
-    """Who did what, when, and why. Rows are only ever added; triggers refuse anything else."""
+    """Who did what, when, and why. Rows are only ever added; triggers refuse anything else.
+
+    `before`, `after` and `reason` can be emptied through the door of erasing.py, where the law asks for it.
+    """
 
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")

@@ -28,6 +28,7 @@ class Door(StrEnum):
 EVERYONE = frozenset(Role)
 COUNTER = frozenset({Role.BOUTIQUE, Role.DESK, Role.MANAGER})
 DESK = frozenset({Role.DESK, Role.MANAGER})
+MANAGER = frozenset({Role.MANAGER})
 WORK = frozenset({Role.DESK, Role.WATCHMAKER, Role.MANAGER})
 
 DOORS: dict[str, frozenset[Role] | Door] = {
@@ -38,6 +39,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "account_inactive": Door.SIGN_IN,
     "account_reauthenticate": EVERYONE,
     "account_change_password": EVERYONE,
+    "own_address": EVERYONE,
     # what the house has set, behind one place
     "house": DESK,
     "today:home": EVERYONE,
@@ -171,6 +173,9 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "owner_pages:data_ask": Door.OWNER,
     "owners:requests": DESK,
     "owners:request": DESK,
+    "owners:owner": DESK,
+    "owners:ground": DESK,
+    "owners:erase": MANAGER,
     # the demo's mail, on loopback
     "demo:mailbox": EVERYONE,
     "demo:mail": EVERYONE,

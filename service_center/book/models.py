@@ -67,6 +67,8 @@ class Owner(models.Model):
     country = models.CharField(max_length=2, blank=True)
     time_zone = models.CharField(max_length=64, blank=True)
     letters = models.BooleanField(null=True)
+    # Their particulars were erased on this day, and no import brings them back.
+    erased_on = models.DateField(null=True)
     name_key = models.CharField(max_length=600, blank=True, db_index=True)
     family_name_key = models.CharField(max_length=600, blank=True, db_index=True)
     phone_key = models.CharField(max_length=64, blank=True, db_index=True)

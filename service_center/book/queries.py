@@ -1,5 +1,7 @@
 """Reading the book."""
 
+from collections import defaultdict
+
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from service_center.access.models import Staff
@@ -24,6 +26,14 @@ def pieces_by_serial(text: str) -> QuerySet[Piece]:
     if not key:
         return Piece.objects.none()
     return Piece.objects.filter(Q(serial_key__prefix=key) | Q(serial_key_reversed__prefix=key[::-1])).order_by("serial")
+
+
+def boutiques_by_country() -> dict[str, list[Boutique]]:
+    """The house's boutiques by their country, in order of name; under "" those of which it is not known. One statement."""
+    found: dict[str, list[Boutique]] = defaultdict(list)
+    for boutique in Boutique.objects.order_by("name", "code"):
+        found[boutique.country].append(boutique)
+    return found
 
 
 def owners_by_name_or_phone(text: str) -> QuerySet[Owner]:

@@ -12,6 +12,7 @@ from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.exchange import comparing, follow_up, scratch, writing, writing_files
 from service_center.exchange.comparing import Change, Counts
+from service_center.exchange.corrections import keep_corrections
 from service_center.exchange.rules import FILES, BookFile, Checker, CsvReader, Fault, Faults, UnreadableError
 from service_center.exchange.tables import TABLES, Table
 
@@ -31,13 +32,16 @@ class NoFilesError(ValueError):
 class ImportResult:
     """What an import did or would do, by the stems of the files that were there, in the order of outside.md.
 
-    With any fault nothing was written. `examples` are the first cells that change.
+    With any fault nothing was written. `examples` are the first cells that change. `corrections_kept` and
+    `corrections_overwritten`: particulars that owners corrected themselves, and the file says otherwise.
     """
 
     counts: dict[str, Counts] = field(default_factory=dict)
     examples: dict[str, list[Change]] = field(default_factory=dict)
     faults: Faults = field(default_factory=Faults)
     warnings: Faults = field(default_factory=Faults)
+    corrections_kept: int = 0
+    corrections_overwritten: int = 0
     written: bool = False
 
     @property
@@ -144,6 +148,9 @@ def _compare(read: list[Table], there: list[str], result: ImportResult) -> None:
         comparing.doubled_keys(table, result.faults)
         comparing.unknown_references(table, stems, unreadable, result.faults)
         comparing.odd_days(table, result.warnings)
+        if table.file.stem == "owners":
+            comparing.leave_out_erased(table, result.warnings)
+            result.corrections_kept, result.corrections_overwritten = keep_corrections(table, result.warnings)
         if table.file.stem == "rules":
             comparing.equal_rules(table, result.faults)
         result.counts[table.file.stem] = counts = comparing.counts_of(table)

@@ -55,6 +55,22 @@ def doubled_keys(table: Table, faults: Faults) -> None:
     )
 
 
+def leave_out_erased(table: Table, warnings: Faults) -> None:
+    """Owners whose particulars were erased are not brought back: their records are noted, and left out."""
+    key = quote(table.file.key)
+    erased = f"SELECT {table.key} FROM {table.name} WHERE erased_on IS NOT NULL"
+    _note(
+        warnings,
+        table,
+        f"FROM {scratch_name(table)} s WHERE s.{key} IN ({erased})",
+        table.file.key,
+        f"s.{key}",
+        lambda text: f"{quoted(text)} was erased from the book; this record is left out",
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(f"DELETE FROM {scratch_name(table)} WHERE {key} IN ({erased})")
+
+
 def unknown_references(table: Table, read: Collection[str], unreadable: Collection[str], faults: Faults) -> None:
     """What a record refers to must be in the files or in the book.
 

@@ -113,6 +113,8 @@ def as_preview(result: ImportResult) -> dict[str, Any]:
         "warnings": [asdict(warning) for warning in result.warnings.first],
         "warning_count": result.warnings.count,
         "more_warnings": result.warnings.more,
+        "corrections_kept": result.corrections_kept,
+        "corrections_overwritten": result.corrections_overwritten,
         "can_be_written": not result.faults.count and result.changes_anything,
     }
 

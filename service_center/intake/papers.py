@@ -99,7 +99,9 @@ def dry_results(drop_off: DropOff) -> list[bool]:
 
 
 def signature_of(drop_off: DropOff) -> Signature | None:
-    """What its owner signed; None where nobody did."""
+    """What its owner signed; None where nobody did, and where they were erased: what the law keeps, no page shows."""
+    if drop_off.owner is not None and drop_off.owner.erased_on:
+        return None
     return getattr(drop_off, "signature", None)
 
 

@@ -41,7 +41,7 @@ class DueFilterForm(forms.Form):
         empty_label=_("any"),
     )
     month = forms.DateField(
-        label=_("Due in the month"),
+        label=_("Due in month"),
         required=False,
         input_formats=["%Y-%m"],
         error_messages={"invalid": _("Write the month as 2026-05.")},

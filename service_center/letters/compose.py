@@ -11,6 +11,7 @@ from urllib.parse import quote
 from django.conf import settings
 from django.urls import reverse
 
+from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
 from service_center.letters.compose_html import filled, in_html, paragraphs
@@ -55,7 +56,10 @@ class ServiceInLetter:
 
 @dataclass(frozen=True, slots=True)
 class PieceInLetter:
-    """One piece. `rated`: its model has a pressure rating. `guarantee_to`: the last day of a guarantee that runs."""
+    """One piece. `rated`: its model has a pressure rating. `near`: the names of the boutiques of its owner's country.
+
+    `guarantee_to`: the last day of a guarantee that runs, and which one (`guarantee_by`).
+    """
 
     name: str
     serial: str
@@ -63,6 +67,8 @@ class PieceInLetter:
     boutique: str
     services: tuple[ServiceInLetter, ...]
     guarantee_to: date | None = None
+    guarantee_by: CoveredBy = CoveredBy.BASE
+    near: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,8 +202,10 @@ def told_of(piece: PieceInLetter, as_of: date, wording: Wording) -> dict[str, An
     return {
         "name": name,
         "serial": isolated(one_line(piece.serial)),
-        "where": words.where(wording, one_line(piece.boutique)),
-        "guarantee": words.guarantee_runs(wording, piece.guarantee_to) if piece.guarantee_to else "",
+        "where": words.where(wording, one_line(piece.boutique), [one_line(one) for one in piece.near]),
+        "guarantee": (
+            words.guarantee_runs(wording, piece.guarantee_to, piece.guarantee_by) if piece.guarantee_to else ""
+        ),
         "services": [
             {
                 "what": words.what(wording, service.due.kind),

@@ -111,6 +111,31 @@ _ALL = [
     Slot("takes.tightness", _("The check takes about {days} days."), DAYS, DAYS),
     Slot("takes.guarantee", _("Its guarantee runs to {day}; care that falls due is not part of it."), DAY, DAY),
     Slot(
+        "takes.guarantee_work",
+        _("The guarantee on our work runs to {day}; care that falls due is not part of it."),
+        DAY,
+        DAY,
+    ),
+    Slot(
+        "takes.guarantee_extension",
+        _("Its extended guarantee runs to {day}; care that falls due is not part of it."),
+        DAY,
+        DAY,
+    ),
+    Slot(
+        "where.near",
+        _("Please bring it to {boutique}. In your country you can also bring it to: {boutiques}."),
+        frozenset({"boutique", "boutiques"}),
+        frozenset({"boutique", "boutiques"}),
+    ),
+    Slot("where.only", _("Please bring it to {boutique}."), frozenset({"boutique"}), frozenset({"boutique"})),
+    Slot(
+        "where.country",
+        _("Please bring it to one of our boutiques in your country: {boutiques}."),
+        frozenset({"boutiques"}),
+        frozenset({"boutiques"}),
+    ),
+    Slot(
         "where.boutique",
         _("Please bring it to {boutique}, or to any of our boutiques."),
         frozenset({"boutique"}),

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from service_center.book.rules import ServiceKind
+from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, StartFact
 from service_center.letters.compose_texts import SLOTS
 from service_center.letters.compose_wording import Wording, day_in
@@ -81,14 +82,26 @@ def takes(wording: Wording, kind: ServiceKind, *, rated: bool) -> str:
     return f"{time} {wording.say('takes.included')}" if rated else time
 
 
-def where(wording: Wording, boutique: str) -> str:
-    """Where to bring it; any boutique when none is known."""
-    return wording.say("where.boutique", boutique=isolated(boutique)) if boutique else wording.say("where.any")
+def where(wording: Wording, boutique: str, near: Sequence[str]) -> str:
+    """Where to bring it: to the boutique that sold it (may be empty), and to those of the owner's country (`near`).
+
+    To any boutique where none is in the owner's country: booking offers the same (`owner_pages.queries`).
+    """
+    others = [isolated(one) for one in near if one != boutique]
+    listed = ", ".join(others[:NAMED_AT_MOST]) + (", …" if len(others) > NAMED_AT_MOST else "")
+    if not near:
+        return wording.say("where.boutique", boutique=isolated(boutique)) if boutique else wording.say("where.any")
+    if not boutique:
+        return wording.say("where.country", boutiques=listed)
+    if not others:
+        return wording.say("where.only", boutique=isolated(boutique))
+    return wording.say("where.near", boutique=isolated(boutique), boutiques=listed)
 
 
-def guarantee_runs(wording: Wording, until: date) -> str:
-    """That a guarantee runs, and that care is no part of it."""
-    return wording.say("takes.guarantee", day=day_in(wording.language, until))
+def guarantee_runs(wording: Wording, until: date, by: CoveredBy) -> str:
+    """Which guarantee runs, and that care is no part of it."""
+    code = {CoveredBy.WORK: "takes.guarantee_work", CoveredBy.EXTENSION: "takes.guarantee_extension"}
+    return wording.say(code.get(by, "takes.guarantee"), day=day_in(wording.language, until))
 
 
 def _because(wording: Wording, code: str, day: date, piece: str) -> str:

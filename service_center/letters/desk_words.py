@@ -52,6 +52,7 @@ CHANNELS: dict[Channel, str | Promise] = {
 GROUNDS: dict[Ground, str | Promise] = {
     Ground.CONSENT: _("consent"),
     Ground.EXISTING_CUSTOMER: _("existing customer"),
+    Ground.WITHDRAWN: _("withdrawn"),
 }
 HELD_BECAUSE: dict[Unusual, str | Promise] = {
     Unusual.BEHIND: _("its day lies behind that of the last round"),

@@ -207,7 +207,8 @@ class MailedReceipt(models.Model):
 class LetterGround(models.Model):
     """On which ground letters about paid service may go to an owner, since when, and in which words. Facts.
 
-    A later one is added beside an earlier. Whether the owner wants letters now is the book's (`Owner.letters`).
+    A later one is added beside an earlier; the latest counts, and `withdrawn` ends those before it. Whether the owner
+    wants letters now is the book's (`Owner.letters`).
     """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="letter_grounds")
@@ -216,6 +217,11 @@ class LetterGround(models.Model):
     wording = models.TextField()
     recorded_at = models.DateTimeField(auto_now_add=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["owner"], condition=Q(ground=Ground.WITHDRAWN.value), name="grounds_withdrawn"),
+        ]
 
 
 class PlannedInvitation(models.Model):

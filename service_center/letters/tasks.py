@@ -12,6 +12,12 @@ def tick() -> None:
     actions.tick(now=timezone.now())
 
 
+@app.task(name="letters.forget")
+def forget() -> None:
+    """Every hour: returned mail that was kept long enough."""
+    actions.forget_returned(now=timezone.now())
+
+
 @app.task(name="letters.send_waiting")
 def send_waiting_letters() -> None:
     """The doorbell rang: hand over what is ready."""

@@ -22,6 +22,7 @@ PLACEHOLDERS: dict[str, Words] = {
     "days": _("how many days it takes"),
     "time": _("the time of the visit"),
     "boutique": _("the boutique's name"),
+    "boutiques": _("the boutiques of the owner's country by name"),
     "number": _("the receipt's number"),
 }
 
@@ -74,8 +75,13 @@ LABELS: dict[str, Words] = {
     "takes.included": _("The overhaul includes the test"),
     "takes.tightness": _("How long a check takes"),
     "takes.guarantee": _("Beside a guarantee that runs"),
-    "where.boutique": _("Where to bring it: a boutique is known"),
-    "where.any": _("Where to bring it: none is known"),
+    "takes.guarantee_work": _("Beside a guarantee on our work that runs"),
+    "takes.guarantee_extension": _("Beside an extended guarantee that runs"),
+    "where.near": _("Where to bring it: its boutique, and others in the owner's country"),
+    "where.only": _("Where to bring it: its boutique is the only one in the owner's country"),
+    "where.country": _("Where to bring it: none sold it, some are in the owner's country"),
+    "where.boutique": _("Where to bring it: its boutique is known, none is in the owner's country"),
+    "where.any": _("Where to bring it: none is known, none is in the owner's country"),
     "frame.greeting": _("Greeting"),
     "frame.greeting_unnamed": _("Greeting without a name"),
     "frame.overhaul": _("The overhaul by name"),

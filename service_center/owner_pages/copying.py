@@ -15,7 +15,16 @@ from service_center.access.models import Trail
 from service_center.book.models import Custody, HistoryEntry, Owner, Piece
 from service_center.guarantee.models import ExtensionEnrolment
 from service_center.intake.models import DropOff, Visit, VisitPiece
-from service_center.letters.models import Answer, DeliveryReport, Letter, OwnerLink, Reminder, StoppedAddress
+from service_center.letters.models import (
+    Answer,
+    DeliveryReport,
+    Letter,
+    LetterGround,
+    OwnerLink,
+    Reminder,
+    StoppedAddress,
+)
+from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.queries.listing import reminders_of
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import sheets_of
@@ -53,6 +62,7 @@ def copy_of(owner: Owner, *, now: datetime) -> Record:
         "owner": _owner(owner),
         "watches": [_piece(one, times.get(one.pk), work[one.pk], still=True) for one in own],
         "watches_before": [_piece(one, times.get(one.pk), work[one.pk], still=False) for one in former],
+        "letter_grounds": [_ground(one) for one in grounds_of(owner)],
         "letters": _letters(letters),
         "answers": [_answer(one) for one in _answers(owner)],
         "visits": _visits(owner),
@@ -183,6 +193,15 @@ def _letters(letters: Sequence[Letter]) -> list[Record]:
         }
         for one in letters
     ]
+
+
+def _ground(one: LetterGround) -> Record:
+    return {
+        "on": _day(one.on),
+        "ground": one.ground,
+        "wording": one.wording,
+        "recorded_at": _moment(one.recorded_at),
+    }
 
 
 def _answers(owner: Owner) -> Iterable[Answer]:

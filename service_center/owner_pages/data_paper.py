@@ -15,10 +15,18 @@ from service_center.book.wording import language_of
 from service_center.intake.models import DropOff, Visit
 from service_center.letters.compose_words import what
 from service_center.letters.models import Answer, Letter
+from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.queries.listing import reminders_of
 from service_center.letters.queries.wording import wordings_of
 from service_center.owner_pages.copying import former_pieces
-from service_center.owner_pages.data_words import REQUESTS, grounds, left_out, request_in_words, visit_kept_in_words
+from service_center.owner_pages.data_words import (
+    LETTER_GROUNDS,
+    REQUESTS,
+    grounds,
+    left_out,
+    request_in_words,
+    visit_kept_in_words,
+)
 from service_center.owner_pages.piece_page import happenings
 from service_center.owner_pages.places import countries
 from service_center.owner_pages.queries import drop_offs_of, own_times, postal_address_of, requests_of, work_on
@@ -66,7 +74,14 @@ def _parts(owner: Owner) -> list[Part]:
     parts = [_particulars(owner)]
     parts += [_piece(one, times.get(one.pk), drop_offs, work[one.pk], still=True) for one in own]
     parts += [_piece(one, times.get(one.pk), drop_offs, work[one.pk], still=False) for one in former]
-    parts += [_letters(owner), _answers(owner), _visits(owner), _drop_offs(drop_offs), _requests(owner)]
+    parts += [
+        _grounds(owner),
+        _letters(owner),
+        _answers(owner),
+        _visits(owner),
+        _drop_offs(drop_offs),
+        _requests(owner),
+    ]
     return [part for part in parts if part.facts or part.lines]
 
 
@@ -106,6 +121,13 @@ def _piece(
     if not still:
         title = _("%(watch)s, no longer yours") % {"watch": title}
     return Part(title, facts, lines)
+
+
+def _grounds(owner: Owner) -> Part:
+    lines = [
+        (date_format(one.on), f"{LETTER_GROUNDS[one.ground]} “{one.wording}”") for one in reversed(grounds_of(owner))
+    ]
+    return Part(_("Why we may write to you"), lines=lines)
 
 
 def _letters(owner: Owner) -> Part:

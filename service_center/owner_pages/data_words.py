@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import clock, full_day
+from service_center.letters.rules.words import Ground
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import RequestKind, RequestState
 
@@ -17,6 +18,11 @@ REQUESTS: dict[str, str | Promise] = {
     RequestKind.NAME: gettext_lazy("Your name, written otherwise"),
     RequestKind.CORRECTION: gettext_lazy("A correction"),
     RequestKind.ERASURE: gettext_lazy("Erasure of your data"),
+}
+LETTER_GROUNDS: dict[str, str | Promise] = {
+    Ground.CONSENT: gettext_lazy("You agreed to letters."),
+    Ground.EXISTING_CUSTOMER: gettext_lazy("You are our customer, and had not refused letters."),
+    Ground.WITHDRAWN: gettext_lazy("You wanted no more letters."),
 }
 VISITS: dict[str, str | Promise] = {
     VisitState.BOOKED: gettext_lazy("booked"),

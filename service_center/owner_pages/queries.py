@@ -67,11 +67,14 @@ def answer_standing(letter: Letter, piece: Piece) -> Answer | None:
 
 
 def boutiques_for(owner: Owner, pieces: Iterable[PieceAsked]) -> list[Boutique]:
-    """Where an owner may bring pieces: boutiques of their country and those that sold the pieces, else all of them."""
+    """Where an owner may bring pieces: boutiques of their country and those that sold the pieces.
+
+    All of them where the house has none in their country, or does not know it: as letters say (`compose_words.where`).
+    """
     sold_them = {of.piece.boutique_id for of in pieces}
     known = list(Boutique.objects.order_by("name", "code"))
-    near = [one for one in known if one.pk in sold_them or (one.country and one.country == owner.country)]
-    return near or known
+    near = {one.pk for one in known if one.country and one.country == owner.country}
+    return [one for one in known if one.pk in near or one.pk in sold_them] if near else known
 
 
 @dataclass(frozen=True, slots=True)

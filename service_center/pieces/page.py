@@ -91,7 +91,7 @@ def context_of(piece: Piece, asked: Asked, form: AsOfForm) -> dict[str, Any]:
         "happened": _happened(piece, asked),
         "stopped": stopped,
         "why_stopped": why_stopped(stopped) if stopped else "",
-        "ground": ground,
+        "ground": ground if ground and ground.ground != Ground.WITHDRAWN else None,
         "ground_name": GROUNDS[Ground(ground.ground)] if ground else "",
         "works": staff.role in WORK and at_today,
         "reads_letters": staff.role in DESK,

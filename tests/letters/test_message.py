@@ -3,6 +3,7 @@
 import email.policy
 import re
 from collections.abc import Callable
+from datetime import date
 from email.header import decode_header, make_header
 from email.parser import BytesParser
 from email.utils import getaddresses
@@ -10,14 +11,18 @@ from typing import Any
 
 import pytest
 from django.utils import translation
+from django.utils.formats import date_format
 
 from service_center.book.models import Piece
+from service_center.guarantee.queries import decision_of
+from service_center.guarantee.rules import CoveredBy
 from service_center.letters import compose
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.addressing import message_id, one_address, one_line
 from service_center.letters.rules.layout import columns
 from service_center.letters.smtp import on_the_wire
+from service_center.owner_pages.queries import PieceAsked, boutiques_for
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, history
 from tests.letters.conftest import recount, round_on, send
 from tests.letters.sink import MailSink, Received
@@ -232,7 +237,59 @@ def test_an_overhaul_that_a_guarantee_runs_beside_says_to_which_day(due_piece: M
     """Enrolled in time, the extension runs to 96 months after the sale: beyond the overhaul's 84."""
     piece = due_piece(extension_enrolled_on="2020-01-01")
     recount("2026-03-18")
-    assert "Its guarantee runs to 17 May 2027" in " ".join(delivered(sink).text.split()), piece
+    assert "Its extended guarantee runs to 17 May 2027" in " ".join(delivered(sink).text.split()), piece
+
+
+def test_a_guarantee_on_our_own_work_is_called_so(due_piece: Make, sink: MailSink) -> None:
+    """24 months from our repair, the day included, as the piece's page tells."""
+    piece = due_piece()
+    history(piece, "2025-10-01", kind="repair", done_by="own")
+    recount("2026-03-18")
+    text = " ".join(delivered(sink).text.split())
+    told = decision_of(piece, date(2026, 3, 18), country="GB")
+    assert told.covered_by is CoveredBy.WORK
+    assert f"The guarantee on our work runs to {date_format(told.cover.to_on)}; care that falls due" in text
+
+
+@pytest.mark.parametrize(
+    ("country", "told"),
+    [
+        (
+            "GB",
+            "Please bring it to Harrowmere. In your country you can also bring it to: Tarn Lane.",
+        ),
+        (
+            "CH",
+            "Please bring it to Harrowmere. In your country you can also bring it to: Seehof.",
+        ),
+        ("JP", "Please bring it to Harrowmere, or to any of our boutiques."),
+        ("", "Please bring it to Harrowmere, or to any of our boutiques."),
+    ],
+)
+def test_a_letter_names_the_boutiques_that_booking_offers(
+    due_piece: Make, sink: MailSink, country: str, told: str
+) -> None:
+    piece = due_piece(owner=OwnerFactory(country=country))
+    BoutiqueFactory(name="Tarn Lane", country="GB")
+    BoutiqueFactory(name="Seehof", country="CH", time_zone="Europe/Zurich")
+    assert told in " ".join(delivered(sink).text.split())
+    asked = [PieceAsked(piece, (), None)]
+    offered = {one.name for one in boutiques_for(piece.owner, asked)}
+    named = {name for name in ("Harrowmere", "Tarn Lane", "Seehof") if name in told}
+    assert offered == ({"Harrowmere", "Tarn Lane", "Seehof"} if "any" in told else named)
+
+
+def test_where_no_boutique_sold_it_the_letter_names_those_of_the_country(due_piece: Make, sink: MailSink) -> None:
+    BoutiqueFactory(name="Tarn Lane", country="GB")
+    due_piece(boutique=None, owner=OwnerFactory(country="GB"))
+    assert "one of our boutiques in your country: Tarn Lane." in " ".join(delivered(sink).text.split())
+
+
+def test_the_only_boutique_of_the_country_stands_alone(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    text = " ".join(delivered(sink).text.split())
+    assert "Please bring it to Harrowmere." in text
+    assert "any of our boutiques" not in text
 
 
 def test_a_name_from_right_to_left_keeps_its_place_in_text_and_html_and_stands_alone_in_headers(
@@ -262,7 +319,7 @@ def test_what_eighteen_letters_say_is_read_in_as_few_statements_as_what_two_say(
     round_on("2026-03-18")
     letters = list(Letter.objects.select_related("owner"))
     assert len(letters) == 18
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(10):
         contents_of(letters[:2])
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(10):
         contents_of(letters)

@@ -22,7 +22,7 @@ from service_center.book.rules import Place, name_key
 from service_center.intake.actions import take_in
 from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
-from service_center.letters.models import Answer, Letter
+from service_center.letters.models import Answer, Letter, LetterGround
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import own_time
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory, history
@@ -93,6 +93,10 @@ def test_a_copy_holds_all_that_the_house_has_of_its_owner(client: Client, sent: 
     confirmed = Letter.objects.get(sort="confirmation")
     assert [one["number"] for one in found["letters"]] == [sent.letter.pk, confirmed.pk]
     assert found["letters"][0]["about"] == [{"serial": piece.serial, "kind": "overhaul", "due_on": "2026-05-17"}]
+    [ground] = found["letter_grounds"]
+    assert ground["ground"] == "existing_customer"
+    assert ground["on"] == "2019-05-17"
+    assert ground["wording"] == LetterGround.objects.get(owner=owner).wording
     assert [one["choice"] for one in found["answers"]] == ["not_now", "booked"]
     assert [one["serials"] for one in found["visits"]] == [[piece.serial]]
     assert [one["you_said"] for one in found["drop_offs"]] == ["ABLE"]
@@ -115,6 +119,8 @@ def test_a_copy_to_read_says_the_same_in_the_owner_s_language(client: Client, pi
     answer = take_copy(client, sent, "pdf")
     assert answer["Content-Type"] == "application/pdf"
     text = text_of_pdf(answer.content)
+    for told in ("Warum wir Ihnen schreiben dürfen", "Sie sind unser Kunde", "17. Mai 2019"):
+        assert told in text
     for told in ("Eine Kopie Ihrer Daten", "2. März 2023", piece.serial, "Way ABLE", "case ABLE", "8. August 2026"):
         assert told in text
     assert "staff ABLE" not in text

@@ -5,7 +5,14 @@ from service_center.letters.actions.answering import InvalidAnswer, record_answe
 from service_center.letters.actions.confirming import confirm_visit
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt, withdraw_links
 from service_center.letters.actions.ending import end_reminders
-from service_center.letters.actions.grounds import note_existing_customers, note_ground
+from service_center.letters.actions.forgetting import forget_returned
+from service_center.letters.actions.grounds import (
+    ImpossibleGround,
+    NoWording,
+    note_existing_customers,
+    note_ground,
+    set_ground,
+)
 from service_center.letters.actions.held_rounds import AlreadyDecided, let_round_go, take_round_back
 from service_center.letters.actions.planning import PlannedDay, plan_invitations
 from service_center.letters.actions.reaching import (
@@ -29,8 +36,10 @@ from service_center.letters.actions.wording import SavedMeanwhile, UnusableTexts
 __all__ = [
     "AlreadyDecided",
     "HeldBack",
+    "ImpossibleGround",
     "InvalidAnswer",
     "Looked",
+    "NoWording",
     "NotInThatState",
     "NotPrepared",
     "NotSent",
@@ -48,6 +57,7 @@ __all__ = [
     "daily_round",
     "end_reminders",
     "failed",
+    "forget_returned",
     "go_on",
     "hold_waiting",
     "is_reached",
@@ -70,6 +80,7 @@ __all__ = [
     "send_for_a_while",
     "send_test",
     "send_waiting",
+    "set_ground",
     "settle_doubt",
     "take_call",
     "take_round_back",

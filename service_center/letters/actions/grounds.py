@@ -4,10 +4,15 @@ from datetime import date
 
 from django.db import connection, transaction
 
+from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
+from service_center.book.actions import set_letters
 from service_center.book.models import Owner
+from service_center.letters.actions.answering import record_answer
 from service_center.letters.models import LetterGround
-from service_center.letters.rules.words import Ground
+from service_center.letters.queries.grounds import latest_ground
+from service_center.letters.rules.grounds import fault_of_ground
+from service_center.letters.rules.words import AnswerChoice, Ground
 
 IMPORTED = (
     "Brought in with the house's book, where it stood that this owner has letters: a customer of the house, written to "
@@ -27,6 +32,49 @@ def note_ground(owner: Owner, ground: Ground, *, on: date, wording: str, by: Sta
     if not wording.strip():
         raise NoWording("wording: missing")
     return LetterGround.objects.create(owner=owner, ground=ground.value, on=on, wording=wording.strip(), recorded_by=by)
+
+
+class ImpossibleGround(ValueError):  # noqa: N818  # a refusal, named for what was found
+    """A ground on a day that cannot be. The message names the field and the reason (rules/grounds.py)."""
+
+
+@transaction.atomic
+def set_ground(owner: Owner, ground: Ground, *, on: date, wording: str, by: Staff, as_of: date) -> LetterGround:
+    """Write down what an owner said to the desk of letters about paid service, and what follows for their letters.
+
+    A ground turns their letters on; a withdrawal stops them, with what has not gone out, as if they had done it by the
+    link. The trail says which ground took the place of which; the words stay with the ground. Raises NoWording and
+    ImpossibleGround.
+    """
+    owner = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
+    latest = latest_ground(owner)
+    before = Ground(latest.ground) if latest else None
+    fault = fault_of_ground(ground, on, today=as_of, latest=before, latest_on=latest.on if latest else None)
+    if fault:
+        raise ImpossibleGround(fault)
+    had_letters = owner.letters
+    noted = note_ground(owner, ground, on=on, wording=wording, by=by)
+    if ground is not Ground.WITHDRAWN:
+        set_letters(owner, wanted=True)
+    elif had_letters is not False:
+        record_answer(
+            owner=owner,
+            letter=None,
+            piece=None,
+            choice=AnswerChoice.NO_MORE_LETTERS,
+            day=None,
+            boutique=None,
+            on=on,
+            by=by,
+        )
+    leave_trail(
+        by=by,
+        deed="letter_ground",
+        subject=f"owner:{owner.code}",
+        before={"letters": had_letters, "ground": before.value if before else None},
+        after={"letters": ground is not Ground.WITHDRAWN, "ground": ground.value},
+    )
+    return noted
 
 
 @transaction.atomic

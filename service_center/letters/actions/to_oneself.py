@@ -30,7 +30,7 @@ def send_test(content: compose.Content, *, case: str, by: Staff) -> None:
     address = one_address(by.email)
     if not address:
         raise NotSent(
-            _("Your account has no e-mail address. Whoever runs the machine adds one: manage.py staff_address.")
+            _("Your account has no e-mail address. Press your name at the top of the page and write it down there.")
         )
     if not settings.MAIL_CONFIGURED:
         raise NotSent(_("The house has no mail server yet (EMAIL_URL)."))

@@ -24,7 +24,8 @@ from django.db.models.functions import Cast, ExtractDay, ExtractMonth, ExtractYe
 
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
-from service_center.letters.models import Answer, Letter, LetterGround, PlannedInvitation, Reminder, StoppedAddress
+from service_center.letters.models import Answer, Letter, PlannedInvitation, Reminder, StoppedAddress
+from service_center.letters.queries.grounds import has_ground
 from service_center.letters.rules.steps import HOUSE_DAYS, StepDays
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
 
@@ -41,7 +42,7 @@ def may_be_written_to() -> Q:
 
 def wants_letters() -> Q:
     """Of a due date: the piece's owner has letters, and a ground for them is written down."""
-    return Q(piece__owner__letters=True) & Q(Exists(LetterGround.objects.filter(owner=OuterRef("piece__owner"))))
+    return Q(piece__owner__letters=True) & Q(has_ground("piece__owner"))
 
 
 def stopped(email: str) -> QuerySet[StoppedAddress]:

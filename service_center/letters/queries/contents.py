@@ -1,7 +1,7 @@
 """What letters say, read for many at once."""
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple, Self
@@ -9,9 +9,11 @@ from typing import NamedTuple, Self
 from django.conf import settings
 from django.db.models import Q
 
-from service_center.book.models import HistoryEntry, Piece
-from service_center.book.rules import DoneBy, EntryKind, ServiceKind
-from service_center.guarantee.rules import Work, cover
+from service_center.book.models import Boutique, HistoryEntry, Piece
+from service_center.book.queries import boutiques_by_country
+from service_center.book.rules import DoneBy, EntryKind, ServiceKind, Tightness
+from service_center.guarantee.queries import dated_terms
+from service_center.guarantee.rules import Cover, CoveredBy, DatedTerms, Work, cover
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
 from service_center.letters.compose import (
@@ -85,7 +87,7 @@ _TOLD_OF_PIECE = (
 
 
 def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
-    """What each letter says, whatever it is about. Fifteen statements at most, however many letters."""
+    """What each letter says, whatever it is about. Seventeen statements at most, however many letters."""
     visits = [letter for letter in letters if letter.sort == LetterSort.CONFIRMATION]
     receipts = [letter for letter in letters if letter.sort == LetterSort.RECEIPT]
     care = [letter for letter in letters if letter.sort == LetterSort.INVITATION]
@@ -142,7 +144,7 @@ def visits_told_of(letters: Sequence[Letter]) -> dict[int, VisitContent]:
 def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> dict[int, LetterContent]:
     """What each letter says of its living reminders; one that ended, of those it would have said.
 
-    In its own language and the words it was written with, or in another `language`. Nine statements at most, however many.
+    In its own language and the words it was written with, or in another `language`. Eleven statements at most, however many.
     """
     asked: dict[int, dict[int, list[tuple[ServiceKind, str]]]] = defaultdict(lambda: defaultdict(list))
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
@@ -157,7 +159,8 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
     pieces = set(told)
     facts = facts_of(pieces)
     rules = house_rules()
-    works = _works(pieces)
+    works, dated = _works(pieces), dated_terms()
+    near = boutiques_by_country()
     wordings = wordings_of(letters, language)
 
     def dues(piece: int, as_of: date) -> dict[ServiceKind, Due]:
@@ -172,7 +175,13 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
             owner_name=letter.owner.name,
             as_of=letter.planned_on,
             pieces=tuple(
-                _piece(told[piece], of_piece, dues(piece, letter.planned_on), works[piece], letter.planned_on)
+                _piece(
+                    told[piece],
+                    of_piece,
+                    dues(piece, letter.planned_on),
+                    _cover_of(told[piece], works[piece], dated, letter.planned_on),
+                    _names(near, letter.owner.country),
+                )
                 for piece, of_piece in asked[letter.pk].items()
             ),
         )
@@ -185,13 +194,11 @@ def pieces_as_told(
 ) -> list[PieceInLetter]:
     """What a letter of that day would tell of some pieces, whatever was written: for looking at its words.
 
-    A piece for which nothing of that kind falls due is left out. Four statements.
+    A piece for which nothing of that kind falls due is left out. Six statements.
     """
-    facts, rules, works = (
-        facts_of({piece.pk for piece in pieces}),
-        house_rules(),
-        _works({piece.pk for piece in pieces}),
-    )
+    keys = {piece.pk for piece in pieces}
+    facts, rules, works, dated = facts_of(keys), house_rules(), _works(keys), dated_terms()
+    near = boutiques_by_country()
     told = []
     for piece in pieces:
         dues = {
@@ -200,7 +207,10 @@ def pieces_as_told(
             if due.kind in kinds and due.due_on
         }
         if dues:
-            told.append(_piece(_Told.of(piece), [(kind, step) for kind in dues], dues, works[piece.pk], as_of))
+            of_piece, asked = _Told.of(piece), [(kind, step) for kind in dues]
+            country = piece.owner.country if piece.owner else ""
+            covered = _cover_of(of_piece, works[piece.pk], dated, as_of)
+            told.append(_piece(of_piece, asked, dues, covered, _names(near, country)))
     return told
 
 
@@ -208,8 +218,8 @@ def _piece(
     piece: _Told,
     asked: Sequence[tuple[ServiceKind, str]],
     dues: dict[ServiceKind, Due],
-    works: Sequence[Work],
-    as_of: date,
+    covered: Cover | None,
+    near: tuple[str, ...],
 ) -> PieceInLetter:
     return PieceInLetter(
         name=piece.name,
@@ -217,26 +227,39 @@ def _piece(
         rated=piece.rated,
         boutique=piece.boutique,
         services=tuple(ServiceInLetter(due=dues[kind], step=step) for kind, step in asked if kind in dues),
-        guarantee_to=_guarantee_to(piece, works, as_of),
+        guarantee_to=covered.to_on if covered else None,
+        guarantee_by=covered.by if covered else CoveredBy.NONE,
+        near=near,
     )
+
+
+def _names(near: Mapping[str, Sequence[Boutique]], country: str) -> tuple[str, ...]:
+    return tuple(str(one) for one in near.get(country, ())) if country else ()
 
 
 def _works(pieces: Collection[int]) -> dict[int, list[Work]]:
+    """What the guarantee of each piece hangs on; a wrong entry that was corrected does not count."""
     works: dict[int, list[Work]] = defaultdict(list)
-    own = HistoryEntry.objects.filter(piece__in=pieces, done_by=DoneBy.OWN)
-    for piece, done_on, kind, case_opened in own.values_list("piece_id", "done_on", "kind", "case_opened"):
-        works[piece].append(Work(done_on, EntryKind(kind), bool(case_opened), DoneBy.OWN))
+    rows = HistoryEntry.objects.filter(piece__in=pieces, corrections=None)
+    for piece, done_on, kind, case_opened, done_by, tightness, accepted in rows.values_list(
+        "piece_id", "done_on", "kind", "case_opened", "done_by", "tightness", "accepted"
+    ):
+        own = done_by == DoneBy.OWN
+        passed = tightness == Tightness.PASSED and (own or bool(accepted))
+        by = DoneBy(done_by) if done_by else DoneBy.OUTSIDE
+        works[piece].append(Work(done_on, EntryKind(kind), bool(case_opened), by, passed_check=passed))
     return works
 
 
-def _guarantee_to(piece: _Told, works: Sequence[Work], as_of: date) -> date | None:
-    """The last day of the guarantee that runs, if one does."""
+def _cover_of(piece: _Told, works: Sequence[Work], dated: Sequence[DatedTerms], as_of: date) -> Cover | None:
+    """The guarantee that runs on a day, if one does: the same as the piece's page tells (guarantee.queries)."""
     decision = cover(
         sold_on=piece.sold_on,
         extension_enrolled_on=piece.extension_enrolled_on,
-        history=works,
+        history=[work for work in works if work.done_on <= as_of],
         as_of=as_of,
         is_working_day=lambda _day: True,  # only whether the last day moves on would hang on it
+        dated=dated,
+        rated=piece.rated,
     )
-    running = next((one for one in decision.covers if one.by is decision.covered_by), None)
-    return running.to_on if running else None
+    return next((one for one in decision.covers if one.by is decision.covered_by), None)

@@ -31,7 +31,9 @@ def letter_about(piece: Piece, case: str, wording: Wording, as_of: date) -> Lett
     kinds = list(ServiceKind) if kind == "several" else [ServiceKind(kind)]
     pieces = [piece]
     if kind == "several" and piece.owner_id:
-        others = Piece.objects.filter(owner=piece.owner_id).exclude(pk=piece.pk).select_related("model", "boutique")
+        others = (
+            Piece.objects.filter(owner=piece.owner_id).exclude(pk=piece.pk).select_related("model", "boutique", "owner")
+        )
         pieces += others.order_by("serial")[: TOGETHER - 1]
     told = pieces_as_told(pieces, kinds, step, as_of)
     return _letter(piece.owner.name if piece.owner else "", tuple(told), wording, as_of) if told else None

@@ -8,11 +8,12 @@ from django.db.models import Exists, Q, QuerySet
 
 from service_center.book.models import Owner, Piece
 from service_center.intervals.models import DueDate
-from service_center.letters.models import Letter, LetterGround, StoppedAddress
+from service_center.letters.models import Letter, StoppedAddress
 from service_center.letters.queries.coming import selections, stopped, wants_letters
+from service_center.letters.queries.grounds import latest_ground
 from service_center.letters.queries.rounds import owners_before_round
 from service_center.letters.rules.deciding import Decision, Reason, decide, out_of_reach
-from service_center.letters.rules.words import Channel, LetterState
+from service_center.letters.rules.words import Channel, Ground, LetterState
 
 PAGE = 25
 LEFT_ALONE = 200  # shown of those who are not to be contacted; the rest is counted in a round's own list
@@ -101,10 +102,15 @@ def decision_for(owner: Owner, as_of: date) -> Decision | None:
     Nobody is telephoned twice in 28 days either; weekends and holidays are the desk's own.
     """
     reached_by_mail = owner.email and not StoppedAddress.objects.filter(email=owner.email.lower()).exists()
-    if owner.letters is not True or reached_by_mail or not LetterGround.objects.filter(owner=owner).exists():
+    if owner.letters is not True or reached_by_mail or not _on_a_ground(owner):
         return None
     [before] = owners_before_round(Owner.objects.filter(pk=owner.pk), as_of)
     return decide(before.side, as_of, lambda _day: True)
+
+
+def _on_a_ground(owner: Owner) -> bool:
+    ground = latest_ground(owner)
+    return ground is not None and ground.ground != Ground.WITHDRAWN
 
 
 def pieces_of(letter: Letter) -> list[Piece]:

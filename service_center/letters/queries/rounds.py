@@ -5,14 +5,15 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, Q, QuerySet
 
 from service_center.book.models import Owner
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
 from service_center.letters.calendars import zone_of
-from service_center.letters.models import Answer, Letter, LetterGround, PlannedInvitation, Reminder
+from service_center.letters.models import Answer, Letter, PlannedInvitation, Reminder
 from service_center.letters.queries.coming import ALIVE, room_to_work, selections, stopped
+from service_center.letters.queries.grounds import has_ground
 from service_center.letters.rules.deciding import NotWritten, OwnerSide, OwnersMail, out_of_reach
 from service_center.letters.rules.steps import HOUSE_DAYS, DueService, Reminded, Said, StepDays, day_out
 from service_center.letters.rules.words import AnswerChoice, LetterSort, LetterState, Step
@@ -39,7 +40,7 @@ def look_for_owners(
     `beyond_reach` is told of every piece for which one would go out, and about which nobody may be written to.
     """
     is_stopped = Exists(stopped("piece__owner__email"))
-    ground = Exists(LetterGround.objects.filter(owner=OuterRef("piece__owner")))
+    ground = has_ground("piece__owner")
     fields = (
         "piece__serial", "held", "piece__owner_id", "piece__owner__letters", "piece__owner__email", "stopped", "ground",
     )  # fmt: skip
@@ -47,11 +48,11 @@ def look_for_owners(
     with room_to_work():
         for selection in selections(as_of, days):
             rows = selection.annotate(stopped=is_stopped, ground=ground).order_by().values_list(*fields)
-            for serial, held, owner, letters, email, bounced, has_ground in rows.iterator(ROWS_AT_ONCE):
+            for serial, held, owner, letters, email, bounced, grounded in rows.iterator(ROWS_AT_ONCE):
                 reason = out_of_reach(
                     has_owner=owner is not None,
                     letters=letters,
-                    has_ground=has_ground,
+                    has_ground=grounded,
                     email=email or "",
                     stopped=bounced,
                     held=held,

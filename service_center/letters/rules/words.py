@@ -64,6 +64,7 @@ class Ground(StrEnum):
 
     CONSENT = "consent"
     EXISTING_CUSTOMER = "existing_customer"
+    WITHDRAWN = "withdrawn"  # the end of any ground before it
 
 
 class Unusual(StrEnum):

@@ -8,6 +8,7 @@ from service_center.owner_pages.actions.details import (
     correct_details,
     withdraw_email_change,
 )
+from service_center.owner_pages.actions.erasing import CannotEraseNowError, erase, put_away
 from service_center.owner_pages.actions.notices import send_notices
 from service_center.owner_pages.actions.requests import (
     AlreadyDecidedError,
@@ -19,6 +20,7 @@ from service_center.owner_pages.actions.requests import (
 
 __all__ = [
     "AlreadyDecidedError",
+    "CannotEraseNowError",
     "Details",
     "TooManyChangesError",
     "TooManyCopiesError",
@@ -27,7 +29,9 @@ __all__ = [
     "confirm_email",
     "correct_details",
     "decide",
+    "erase",
     "note_copy",
+    "put_away",
     "resume_letters",
     "send_notices",
     "stop_letters",

@@ -1,8 +1,11 @@
 """What the desk fills in about what an owner asks."""
 
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from service_center.letters.rules.words import Ground
 from service_center.owner_pages.rules import RequestState
 
 
@@ -18,3 +21,48 @@ class DecisionForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3, "dir": "auto"}),
     )
+
+
+class GroundForm(forms.Form):
+    """What an owner said of letters about paid service, on which day, in which words."""
+
+    ground = forms.ChoiceField(
+        label=_("What holds now"),
+        choices=[
+            (Ground.CONSENT.value, _("They consent to letters")),
+            (Ground.EXISTING_CUSTOMER.value, _("They are a customer, were told of such letters and did not refuse")),
+            (Ground.WITHDRAWN.value, _("They withdraw: no more letters")),
+        ],
+        widget=forms.RadioSelect,
+    )
+    on = forms.DateField(label=_("On"), widget=forms.DateInput(attrs={"type": "date"}))
+    wording = forms.CharField(
+        label=_("In which words"),
+        help_text=_("What they were asked and what they said, and how: such as at the telephone or at the counter."),
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3, "dir": "auto"}),
+    )
+
+
+class EraseForm(forms.Form):
+    """The owner's number, typed: nobody erases the wrong one by a slip."""
+
+    code = forms.CharField(label=_("The owner's number, to confirm"), max_length=64)
+
+    def __init__(self, *args: Any, code: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.of_owner = code
+
+    def clean_code(self) -> str:
+        """That of this owner, and no other."""
+        said = str(self.cleaned_data["code"]).strip()
+        if said != self.of_owner:
+            raise forms.ValidationError(_("This is not the number of this owner."))
+        return said
+
+
+FAULTS_OF_GROUNDS = {
+    "on: it lies in the future": _("That day lies in the future."),
+    "on: it lies before the latest ground": _("A later ground is written down already: this day lies before it."),
+    "ground: it is withdrawn already": _("That is written down already: letters were withdrawn before."),
+}

@@ -1,30 +1,18 @@
 """The desk's pages of what owners ask: open requests, and one with what has to be decided."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from service_center.access.models import Staff, Trail
+from service_center.access.models import Staff
 from service_center.letters.queries.bounces import stop_of
 from service_center.owner_pages import actions
 from service_center.owner_pages.desk import queries
 from service_center.owner_pages.desk.forms import DecisionForm
-from service_center.owner_pages.desk.words import (
-    DEEDS,
-    FIELDS,
-    KINDS,
-    MARKS,
-    NOTICE_STATES,
-    NOTICES,
-    STATES,
-    TO_DECIDE,
-)
+from service_center.owner_pages.desk.words import NOTICE_STATES, NOTICES, TO_DECIDE, request_row, told
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.queries import postal_address_of
 from service_center.owner_pages.rules import RequestKind, RequestState
@@ -35,9 +23,9 @@ def requests(request: HttpRequest) -> HttpResponse:
     """What owners ask, the most urgent first, and what they did lately."""
     asked, today = queries.what_owners_ask(), timezone.localdate()
     context = {
-        "open": [_row(one) | {"late": one.due_on < today} for one in asked.open],
+        "open": [request_row(one) | {"late": one.due_on < today} for one in asked.open],
         "more": asked.more,
-        "lately": [_row(one) for one in asked.lately],
+        "lately": [request_row(one) for one in asked.lately],
     }
     return render(request, "owners/requests.html", context)
 
@@ -61,38 +49,16 @@ def request_page(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, _("Written down. The owner reads your answer on their page."))
         return redirect("owners:request", pk=pk)
-    context = _row(found) | {
+    context = request_row(found) | {
         "form": form,
         "asks": found.state == RequestState.OPEN,
         "to_decide": TO_DECIDE.get(RequestKind(found.kind), ""),
         "address": postal_address_of(found.owner),
         "stopped": stop_of(found.owner.email),
-        "trail": [_told(one) for one in queries.trail_of(found.owner)],
+        "trail": [told(one) for one in queries.trail_of(found.owner)],
         "notices": [
             {"one": one, "kind": NOTICES[one.kind], "state": NOTICE_STATES[one.state]}
             for one in queries.notices_of(found.owner)
         ],
     }
     return render(request, "owners/request.html", context, status=422 if form.errors else 200)
-
-
-def _row(one: OwnerRequest) -> dict[str, Any]:
-    """A request in words. What an owner corrected is named by its fields."""
-    said = one.said
-    if one.kind == RequestKind.DETAILS:
-        said = ", ".join(str(FIELDS.get(field, field)) for field in said.split(", "))
-    return {"one": one, "kind": KINDS[one.kind], "state": STATES[one.state], "mark": MARKS[one.state], "said": said}
-
-
-def _told(one: Trail) -> dict[str, Any]:
-    return {"one": one, "deed": DEEDS.get(one.deed, one.deed), "changes": _changes(one.before or {}, one.after or {})}
-
-
-def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, Any]]:
-    fields = [one for one in {**before, **after} if one in FIELDS]
-    return [{"field": FIELDS[one], "before": _said(before, one), "after": _said(after, one)} for one in fields]
-
-
-def _said(values: dict[str, Any], field: str) -> str | Promise:
-    value = values.get(field)
-    return STATES.get(value, value) if field == "state" and isinstance(value, str) else "" if value is None else value

@@ -1,9 +1,15 @@
 """What the desk reads of what owners ask."""
 
+from typing import Any
+
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from service_center.access.models import Trail
+from service_center.letters.desk_words import GROUNDS as LETTER_GROUNDS
 from service_center.letters.rules.words import LetterState
+from service_center.owner_pages.erasure import Obstacle
+from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import NoticeKind, RequestKind, RequestState
 
 Words = dict[str, str | Promise]
@@ -31,7 +37,8 @@ TO_DECIDE: Words = {
     RequestKind.ERASURE: _(
         "Letters to this owner have stopped already; nothing else was erased. Records of work, guarantee and papers "
         "stay as long as the law or open claims need them (GDPR, Art. 17(3)). Decide with whoever answers for data "
-        "protection in your house what goes, and tell the owner here."
+        "protection in your house. Tell the owner first, for their links close with it: then a manager erases their "
+        "data on the owner's page, which says what goes and what stays."
     ),
 }
 NOTICES: Words = {
@@ -48,6 +55,13 @@ NOTICE_STATES: Words = {
     LetterState.HELD: _("Held"),
     LetterState.ENDED: _("Ended, not sent"),
 }
+OBSTACLES: Words = {
+    Obstacle.ERASED: _("This owner's data were erased before."),
+    Obstacle.PIECE_HERE: _("A watch of theirs is in the house: hand it back first."),
+    Obstacle.STARTED: _("A drop-off of a watch of theirs is started: finish it or give it up first."),
+    Obstacle.VISIT: _("A visit is booked: it must be over, or cancelled, first."),
+    Obstacle.LETTER_IN_HAND: _("A letter to them is being handed over or is in doubt: settle it first."),
+}
 # The trail's words for what owners do themselves, and for what is decided here.
 DEEDS: Words = {
     "owner_corrects": _("Corrected by the owner"),
@@ -59,6 +73,8 @@ DEEDS: Words = {
     "asks_name": KINDS[RequestKind.NAME],
     "asks_correction": KINDS[RequestKind.CORRECTION],
     "asks_erasure": KINDS[RequestKind.ERASURE],
+    "owner_erased": _("Erased the owner's data"),
+    "letter_ground": _("Ground for letters, by the desk"),
     "decides_name": _("Decided about the name"),
     "decides_correction": _("Decided about the correction"),
     "decides_erasure": _("Decided about erasure"),
@@ -72,6 +88,37 @@ FIELDS: Words = {
     "language": _("language"),
     "time_zone": _("time zone"),
     "letters": _("letters"),
+    "ground": _("ground"),
     "said": _("said"),
     "state": _("state"),
 }
+GROUNDS: Words = {ground.value: word for ground, word in LETTER_GROUNDS.items()}
+YES_NO: dict[bool, str | Promise] = {True: _("yes"), False: _("no")}
+
+
+def request_row(one: OwnerRequest) -> dict[str, Any]:
+    """A request in words. What an owner corrected is named by its fields."""
+    said = one.said
+    if one.kind == RequestKind.DETAILS:
+        said = ", ".join(str(FIELDS.get(field, field)) for field in said.split(", "))
+    return {"one": one, "kind": KINDS[one.kind], "state": STATES[one.state], "mark": MARKS[one.state], "said": said}
+
+
+def told(one: Trail) -> dict[str, Any]:
+    """A row of the trail in words, with what it changed."""
+    return {"one": one, "deed": DEEDS.get(one.deed, one.deed), "changes": _changes(one.before or {}, one.after or {})}
+
+
+def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, Any]]:
+    fields = [one for one in {**before, **after} if one in FIELDS]
+    return [{"field": FIELDS[one], "before": _said(before, one), "after": _said(after, one)} for one in fields]
+
+
+def _said(values: dict[str, Any], field: str) -> str | Promise:
+    value = values.get(field)
+    if isinstance(value, str):
+        known: Words = STATES if field == "state" else GROUNDS if field == "ground" else {}
+        return known.get(value, value)
+    if isinstance(value, bool):
+        return YES_NO[value]
+    return "" if value is None else value

@@ -19,6 +19,7 @@ ABOUT = f"""Reads a book's CSV files from a folder, those that are there, and wr
 Files: {", ".join(NAMES)}.
 UTF-8, comma or semicolon, a header row with every column; an empty cell means "not known". The same files twice
 change nothing. Each fault is one line on stderr: file, line, column, reason; nothing is written then (exit 2).
+What an owner corrected is kept where owners.csv still says what stood before; each such cell is a warning.
 Text that a spreadsheet would take for a formula is kept as text, with a warning.
 
 Examples:
@@ -57,6 +58,11 @@ class Command(BaseCommand):
             self._complain(result.faults, "")
             sys.exit(2)
         self._complain(result.warnings, "warning: ")
+        if result.corrections_kept or result.corrections_overwritten:
+            self.stderr.write(
+                f"warning: owners.csv: of the particulars that owners corrected themselves, {result.corrections_kept:,} "
+                f"are kept and {result.corrections_overwritten:,} overwritten"
+            )
         counts = {
             stem: {"added": found.added, "changed": found.changed, "same": found.same}
             for stem, found in result.counts.items()

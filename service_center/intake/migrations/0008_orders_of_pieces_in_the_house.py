@@ -75,7 +75,7 @@ def _total(estimate):  # type: ignore[no-untyped-def]
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0006_signatures_are_insert_only"),
+        ("intake", "0007_boutiques_have_regions"),
         ("workshop", "0002_facts_are_insert_only"),
     ]
 
