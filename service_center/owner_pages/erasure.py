@@ -22,6 +22,7 @@ from service_center.letters.models import Letter
 from service_center.letters.rules.words import LetterState
 from service_center.measurements.models import ReserveReading, TightnessResult, TimingSheet
 from service_center.owner_pages.models import EmailChange, Notice
+from service_center.workshop.models import OrderEstimate, OrderFinding, OrderMove, OrderOperation, WorkOrder
 
 IN_HAND = [LetterState.HANDING_OVER.value, LetterState.AT_THE_DOT.value, LetterState.IN_DOUBT.value]
 LEAST = 4  # characters; a shorter word says nothing of a person by itself
@@ -162,6 +163,8 @@ def remarks_about(pieces: Collection[Piece], owner: Owner) -> list[tuple[QuerySe
     mine = {"piece__in": [piece.pk for piece in pieces]}
     letters = Letter.objects.filter(owner=owner).values_list("pk", flat=True)
     subjects = [f"piece:{piece.serial}" for piece in pieces] + [f"letter:{pk}" for pk in letters]
+    orders = WorkOrder.objects.filter(**mine).values_list("number", flat=True)
+    subjects += [f"order:{number}" for number in orders]
     subjects += [f"visit:{key}" for key in Visit.objects.filter(owner=owner).values_list("key", flat=True)]
     trail = Trail.objects.filter(subject__in=subjects)
     return [
@@ -171,6 +174,7 @@ def remarks_about(pieces: Collection[Piece], owner: Owner) -> list[tuple[QuerySe
         (TightnessResult.objects.filter(run__piece__in=mine["piece__in"]), "remark"),
         (ReserveReading.objects.filter(**mine), "remark"),
         (CoverDecision.objects.filter(**mine), "reason"),
+        *_of_orders(pieces),
         (Letter.objects.filter(owner=owner), "reason"),
         (trail, "reason"),
         (trail, "before"),
@@ -178,6 +182,18 @@ def remarks_about(pieces: Collection[Piece], owner: Owner) -> list[tuple[QuerySe
         (DropOff.objects.filter(**mine), "left_with"),
         (DropOff.objects.filter(**mine), "condition"),
         (DropOff.objects.filter(**mine), "estimate"),
+    ]
+
+
+def _of_orders(pieces: Collection[Piece]) -> list[tuple[QuerySet[Any], str]]:
+    """What the workshop wrote down at their pieces' orders."""
+    of = {"order__piece__in": [piece.pk for piece in pieces]}
+    return [
+        (OrderMove.objects.filter(**of), "reason"),
+        (OrderOperation.objects.filter(**of), "unneeded"),
+        (OrderFinding.objects.filter(**of), "what"),
+        (OrderEstimate.objects.filter(**of), "note"),
+        (OrderEstimate.objects.filter(**of), "lines"),
     ]
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 from django.apps import apps
@@ -12,11 +13,12 @@ from django.test import Client
 from django.urls import reverse
 
 from service_center.access.erasing import door_open
-from service_center.access.models import ErasureDoor, Trail
+from service_center.access.models import ErasureDoor, Staff, Trail
 from service_center.book.actions import move_piece, set_postal_address
 from service_center.book.models import Custody, HistoryEntry, Owner, Piece
 from service_center.book.rules import Place
 from service_center.exchange.actions import export_book, import_book
+from service_center.guarantee.rules import Finding
 from service_center.intake.mailing import mail_receipt_of
 from service_center.intake.models import DropOff, Signature, Visit
 from service_center.letters.actions import note_reached
@@ -33,6 +35,8 @@ from service_center.letters.rules.words import Channel
 from service_center.owner_pages.actions import CannotEraseNowError, ask, erase, put_away
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import RequestKind
+from service_center.workshop.models import EstimateAnswer, OrderEstimate, OrderMove, WorkOrder
+from service_center.workshop.orders.actions import add_finding
 from tests.access.walk import World
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory, history
 
@@ -70,9 +74,28 @@ def world(db: None) -> World:
     history(lived.piece, "2026-06-08", kind="repair", note=f"Crown renewed; told {NAME} at {PHONE}.")
     ask(lived.letter, RequestKind.ERASURE, said=f"Please erase me, {NAME}.", on=TODAY, now=NOW)
     Visit.objects.update(state="came")
+    _written_by_the_workshop(WorkOrder.objects.get(piece=lived.piece), by=desk)
     lived.piece.refresh_from_db()
     move_piece(lived.piece, to=Place.OWNER, boutique=None, at=NOW, by=desk, reason=f"Fetched by {NAME}.")
     return lived
+
+
+def _written_by_the_workshop(order: WorkOrder, *, by: Staff) -> None:
+    """All that the workshop can write of somebody at an order."""
+    OrderMove.objects.create(order=order, step="received", at=NOW, by=by, place="workshop", reason=f"Sent by {NAME}.")
+    order.operations.filter(operation="refinishing").update(unneeded=f"{NAME} keeps the scratches.")
+    add_finding(
+        order, Finding.WEAR, what=f"Worn, as {NAME} said.", country="GB", on=TODAY, at=NOW, by=by, form_key=uuid4()
+    )
+    estimate = OrderEstimate.objects.create(
+        form_key=uuid4(), order=order, lines=[{"what": f"Overhaul for {NAME}"}], total=1, currency="GBP",
+        valid_until=TODAY, note=f"Tell {NAME}.", made_on=TODAY, made_at=NOW, made_by=by,
+    )  # fmt: skip
+    EstimateAnswer.objects.create(
+        estimate=estimate, agreed=False, heard="telephone", heard_by=by, words="I am in hospital.", said_on=TODAY,
+        said_at=NOW,
+    )  # fmt: skip
+    WorkOrder.objects.filter(pk=order.pk).update(step="handed_back", closed_on=TODAY)
 
 
 def everything_written() -> Iterator[tuple[str, str]]:
@@ -219,3 +242,10 @@ def test_what_is_known_of_a_shared_address_stays_the_other_ones(world: World) ->
     erase(world.piece.owner, on=LONG_AFTER, by=StaffFactory(role="manager"), now=NOW)
     assert StoppedAddress.objects.filter(email=EMAIL).exists(), "no letter goes where none arrives"
     assert AddressLifted.objects.get().email == EMAIL
+
+
+def test_what_they_said_to_an_estimate_goes_and_that_they_declined_stays(world: World) -> None:
+    assert world.piece.owner is not None
+    erase(world.piece.owner, on=TODAY, by=StaffFactory(role="manager"), now=NOW)
+    answer = EstimateAnswer.objects.get()
+    assert (answer.words, answer.agreed) == ("", False)

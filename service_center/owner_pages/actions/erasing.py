@@ -42,6 +42,7 @@ from service_center.owner_pages.erasure import (
 )
 from service_center.owner_pages.models import EmailChange, Notice, OwnerRequest
 from service_center.owner_pages.rules import RequestKind, RequestState
+from service_center.workshop.models import EstimateAnswer
 
 ERASED = "the owner's data were erased"
 NOTHING = {"name": "", "email": "", "phone": "", "language": "", "country": "", "time_zone": ""}
@@ -157,6 +158,8 @@ def _empty_counter(owner: Owner, pieces: Collection[Piece], *, on: date) -> None
     past = brought.exclude(pk__in=drop_offs_still_kept(on).values("pk"))
     Signature.objects.filter(drop_off__in=past).update(**UNSIGNED)
     brought.update(owner_says="")
+    # What the owner said to an estimate is theirs; that they agreed or declined is the order's.
+    EstimateAnswer.objects.filter(estimate__order__owner=owner).update(words="")
     # What was typed step by step: of their drop-offs, and of those that were given up.
     given_up = Q(draft__piece__in=[piece.pk for piece in pieces], draft__drop_off=None, draft__ended_at__isnull=False)
     DraftStep.objects.filter(Q(draft__drop_off__owner=owner) | given_up).delete()
