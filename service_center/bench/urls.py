@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from service_center.bench.orders.views import order, orders
 from service_center.bench.views import house, papers, sheets, tightness
 
 app_name = "bench"
@@ -20,4 +21,8 @@ urlpatterns: list[URLPattern] = [
     path("bench/files/new/", house.new_machine_file, name="new_machine_file"),
     path("bench/files/<int:pk>/", house.machine_file, name="machine_file"),
     path("bench/chronometer/", house.chronometer, name="chronometer"),
+    path("orders/", orders.orders, name="orders"),
+    path("orders/<str:number>/", order.order, name="order"),
+    path("orders/<str:number>/estimate/", order.estimate, name="estimate"),
+    path("orders/<str:number>/estimates/<int:pk>/", order.estimate_paper, name="estimate_paper"),
 ]

@@ -7,6 +7,7 @@ from service_center.letters.actions.desk import NotInThatState, Settled, release
 from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.grounds import note_existing_customers, note_ground
 from service_center.letters.actions.held_rounds import AlreadyDecided, let_round_go, take_round_back
+from service_center.letters.actions.ordering import Word, end_order_words, mail_order_word, note_order_word
 from service_center.letters.actions.planning import PlannedDay, plan_invitations
 from service_center.letters.actions.reaching import (
     NothingToSay,
@@ -43,18 +44,22 @@ __all__ = [
     "SendResult",
     "Settled",
     "UnusableTexts",
+    "Word",
     "back_to_ours",
     "confirm_visit",
     "daily_round",
+    "end_order_words",
     "end_reminders",
     "go_on",
     "hold_waiting",
     "is_reached",
     "let_round_go",
     "links_on_paper",
+    "mail_order_word",
     "mail_receipt",
     "note_existing_customers",
     "note_ground",
+    "note_order_word",
     "note_reached",
     "plan_invitations",
     "prepare",
