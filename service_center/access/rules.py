@@ -77,6 +77,11 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "workshop:new_part": WORK,
     "workshop:part": WORK,
     "workshop:order_parts": WORK,
+    # orders
+    "bench:orders": EVERYONE,
+    "bench:order": EVERYONE,  # what of it each role does is in bench/orders/deeds.py
+    "bench:estimate": WORK,
+    "bench:estimate_paper": EVERYONE,
     # the guarantee
     "guarantee:piece": EVERYONE,
     "guarantee:decide": DESK,
@@ -163,6 +168,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "owner_pages:enrol": Door.OWNER,
     "owner_pages:receipt": Door.OWNER,
     "owner_pages:report": Door.OWNER,
+    "owner_pages:estimate_paper": Door.OWNER,
+    "owner_pages:answer_estimate": Door.OWNER,
     "owner_pages:photograph": Door.OWNER,
     "owner_pages:details": Door.OWNER,
     "owner_pages:correct_name": Door.OWNER,

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from service_center.bench.orders.views import one_hand, queue, reception
+from service_center.bench.orders.views import one_hand, order, orders, queue, reception
 from service_center.bench.views import house, papers, sheets, tightness
 
 app_name = "bench"
@@ -27,4 +27,8 @@ urlpatterns: list[URLPattern] = [
     path("at-the-bench/<str:number>/move/", queue.move, name="move"),
     path("at-the-bench/<str:number>/readings/", one_hand.one_hand, name="one_hand"),
     path("reception/", reception.reception, name="reception"),
+    path("orders/", orders.orders, name="orders"),
+    path("orders/<str:number>/", order.order, name="order"),
+    path("orders/<str:number>/estimate/", order.estimate, name="estimate"),
+    path("orders/<str:number>/estimates/<int:pk>/", order.estimate_paper, name="estimate_paper"),
 ]

@@ -1,6 +1,5 @@
 """Finding a piece at the counter, and the drop-offs."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -128,30 +127,6 @@ def drop_offs_visible_to(staff: Staff) -> QuerySet[DropOff]:
 def handed_back() -> Exists:
     """Whether a drop-off's piece went to its owner since."""
     return Exists(Custody.objects.filter(piece=OuterRef("piece"), place=Place.OWNER, pk__gt=OuterRef("move")))
-
-
-@dataclass(frozen=True, slots=True)
-class DropOffPage:
-    """One page of the list, newest first; `older` is the id to go on from, None at the end."""
-
-    rows: Sequence[DropOff]
-    older: int | None
-
-
-def drop_offs_page(staff: Staff, *, boutique: str, text: str, here: bool, before: int | None) -> DropOffPage:
-    """Drop-offs by boutique, by number or by the beginning of a serial; `here`: not handed back yet. One statement."""
-    rows = drop_offs_visible_to(staff).annotate(handed_back=handed_back())
-    if boutique:
-        rows = rows.filter(boutique__code=boutique)
-    if text:
-        number = number_meant(text)
-        rows = rows.filter(number=number) if number else rows.filter(piece__serial_key__prefix=serial_key(text))
-    if here:
-        rows = rows.filter(~handed_back())
-    if before is not None:
-        rows = rows.filter(pk__lt=before)
-    page = list(rows.order_by("-pk")[: PAGE + 1])
-    return DropOffPage(page[:PAGE], older=page[PAGE - 1].pk if len(page) > PAGE else None)
 
 
 def open_drop_off(piece: Piece, staff: Staff) -> DropOff | None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -113,27 +114,12 @@ def _look_at(request: HttpRequest, piece: Piece, boutique: Boutique | None, *, s
 
 @require_safe
 def drop_offs(request: HttpRequest) -> HttpResponse:
-    """What was taken in, newest first: a boutique's own, or everybody's for the desk."""
-    staff = _staff(request)
-    given = request.GET
-    before = given.get("before", "")
-    page = queries.drop_offs_page(
-        staff,
-        boutique=given.get("boutique", ""),
-        text=given.get("q", "").strip()[:100],
-        here=given.get("here") == "yes",
-        before=int(before) if before.isascii() and before.isdigit() and len(before) < 16 else None,
-    )
-    kept = given.copy()
-    kept.pop("before", None)
-    context = {
-        "rows": [{"drop_off": row, "asked": [ASKED[one] for one in row.asked]} for row in page.rows],
-        "older": page.older,
-        "kept": kept.urlencode(),
-        "given": {"q": given.get("q", ""), "boutique": given.get("boutique", ""), "here": given.get("here", "")},
-        "boutiques": [] if staff.role == Role.BOUTIQUE else Boutique.objects.order_by("name", "code"),
-    }
-    return render(request, "intake/drop_offs.html", context)
+    """The old address of what was taken in: each drop-off has an order of its number, and stands in the one list."""
+    given, kept = request.GET, {}
+    for name in ("q", "boutique"):
+        if given.get(name):
+            kept[name] = given[name]
+    return redirect(reverse("bench:orders") + (f"?{urlencode(kept)}" if kept else ""))
 
 
 def _drop_off(request: HttpRequest, pk: int) -> DropOff:

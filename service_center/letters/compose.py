@@ -15,7 +15,8 @@ from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due
 from service_center.letters import compose_words as words
 from service_center.letters.compose_html import filled, in_html, paragraphs
-from service_center.letters.compose_mail import Envelope, addressed, encoded_words, mail
+from service_center.letters.compose_mail import Attached, Envelope, addressed, encoded_words, mail
+from service_center.letters.compose_order import OrderContent, order_as_html, order_as_text, papers_of
 from service_center.letters.compose_receipt import ReceiptContent, files_of, receipt_as_html, receipt_as_text
 from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
 from service_center.letters.compose_wording import Wording
@@ -27,6 +28,7 @@ __all__ = [
     "Content",
     "LetterContent",
     "Links",
+    "OrderContent",
     "PieceInLetter",
     "ReceiptContent",
     "ServiceInLetter",
@@ -131,7 +133,7 @@ def masked_links() -> Links:
     return Links(page=f"{settings.SITE_URL}/o/{MASK}/", stop=f"{settings.SITE_URL}/o/stop/{MASK}/")
 
 
-Content = LetterContent | VisitContent | ReceiptContent
+Content = LetterContent | VisitContent | ReceiptContent | OrderContent
 
 
 def write(content: Content, links: Links) -> Written:
@@ -142,6 +144,9 @@ def write(content: Content, links: Links) -> Written:
     if isinstance(content, ReceiptContent):
         subject, text = receipt_as_text(content)
         return Written(subject, wrapped(text), receipt_as_html(content), text)
+    if isinstance(content, OrderContent):
+        subject, text = order_as_text(content, links.page)
+        return Written(subject, wrapped(text), order_as_html(content, links.page), text)
     return _invitation(content, links)
 
 
@@ -191,7 +196,11 @@ def letter_as_mail(
     """The letter as it is handed over. `more`: further headers."""
     written = write(content, links)
     attached = calendar_of(content) if isinstance(content, VisitContent) else []
-    files = files_of(content) if isinstance(content, ReceiptContent) else []
+    files: list[Attached] = []
+    if isinstance(content, ReceiptContent):
+        files = files_of(content)
+    elif isinstance(content, OrderContent):
+        files = papers_of(content)
     envelope = Envelope(to_name, to_address, message_id, content.language, links.stop)
     return mail(written.subject, written.text, written.html, envelope, attached=attached, files=files, more=more)
 

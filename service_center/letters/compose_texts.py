@@ -15,6 +15,7 @@ from service_center.letters.rules.wording import Slot, flaws_of
 ABOUT_ONE = frozenset({"owner", "piece", "serial", "house"})
 ABOUT_SEVERAL = frozenset({"owner", "pieces", "count", "house"})
 ABOUT_RECEIPT = frozenset({"owner", "piece", "serial", "number", "day", "boutique", "house"})
+ABOUT_ORDER = frozenset({"owner", "piece", "serial", "number", "day", "boutique", "total", "house"})
 ABOUT_VISIT = frozenset({"owner", "boutique", "day", "time", "house"})
 DAY = frozenset({"day"})
 DAYS = frozenset({"days"})
@@ -210,6 +211,36 @@ _ALL = [
     Slot(
         "receipt.reason",
         _("You get this letter because you left a watch with {house}."),
+        frozenset({"house"}),
+        most=600,
+    ),
+    # word about an order in the house
+    _subject("order.estimate", _("The estimate for your {piece} is ready"), ABOUT_ORDER, frozenset({"piece"})),
+    _opening(
+        "order.estimate",
+        _(
+            "We have looked at your watch: {piece}, {serial}. What its care would cost you is {total}; the estimate is "
+            "attached and holds until {day}. We begin when you agree."
+        ),
+        ABOUT_ORDER,
+        frozenset({"total", "day"}),
+    ),
+    Slot("order.estimate.button", _("Agree or decline"), most=60),
+    Slot("order.estimate.link", _("Agree or decline here:")),
+    _subject("order.ready", _("Your {piece} is ready"), ABOUT_ORDER, frozenset({"piece"})),
+    _opening(
+        "order.ready",
+        _(
+            "Your watch is ready: {piece}, {serial}. You can fetch it at {boutique}. Please bring your receipt {number}."
+        ),
+        ABOUT_ORDER,
+        frozenset({"boutique"}),
+    ),
+    Slot("order.ready.button", _("See your watch's page"), most=60),
+    Slot("order.ready.link", _("See your watch's page here:")),
+    Slot(
+        "order.reason",
+        _("You get this letter because a watch of yours is with {house}."),
         frozenset({"house"}),
         most=600,
     ),

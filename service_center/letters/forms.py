@@ -18,6 +18,7 @@ from service_center.letters.rules.words import AnswerChoice, Channel
 from service_center.letters.wording_examples import EXAMPLES
 from service_center.letters.wording_words import (
     LETTERS,
+    ORDERS,
     RECEIPT,
     VISITS,
     Group,
@@ -119,7 +120,9 @@ class PreviewForm(forms.Form):
     """On what a letter is looked at: which letter, and about a piece of the book or an example."""
 
     use_required_attribute = False
-    letter = forms.ChoiceField(label=_("Letter"), choices=[*LETTERS.items(), *VISITS.items(), *RECEIPT.items()])
+    letter = forms.ChoiceField(
+        label=_("Letter"), choices=[*LETTERS.items(), *VISITS.items(), *RECEIPT.items(), *ORDERS.items()]
+    )
     example = forms.ChoiceField(label=_("Example"), choices=[(code, one.label) for code, one in EXAMPLES.items()])
     serial = forms.CharField(label=_("Or a piece of the book, by its serial number"), required=False, max_length=64)
 

@@ -16,6 +16,7 @@ from service_center.letters.rules.words import (
     LetterSort,
     LetterState,
     LinkPurpose,
+    OrderNews,
     ReportSource,
     RoundDecision,
     Step,
@@ -77,7 +78,8 @@ class KeptWording(models.Model):
 class Letter(models.Model):
     """What goes to one owner on one day. The state column is the queue: the database delivers (reliability.md, B1).
 
-    `sort`: an invitation carries reminders; a confirmation or a receipt carries none, and neither limit nor pause counts it.
+    `sort`: an invitation carries reminders; a confirmation, a receipt or word about an order carries none, and neither
+    limit nor pause counts it.
     """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
@@ -202,6 +204,32 @@ class MailedReceipt(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["number", "attempt"], name="a_receipt_goes_once_an_attempt")]
+
+
+class OrderWord(models.Model):
+    """What a letter tells of an order, as it stood when it was written. Facts; each piece of news once.
+
+    `number` is the order's; `key` names what the news is of: the estimate, or the move that made the piece ready. `day`:
+    the estimate's last day, or the day since which the piece can be fetched. `total` is what the owner pays, as they
+    read it; `paper` the estimate as PDF; both empty for other news.
+    """
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="order_word")
+    news = models.CharField(max_length=8, choices=[(n.value, n.value) for n in OrderNews])
+    number = models.CharField(max_length=16)
+    key = models.BigIntegerField()
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="+")
+    name = models.CharField(max_length=200)
+    serial = models.CharField(max_length=64)
+    day = models.DateField()
+    boutique = models.ForeignKey(Boutique, on_delete=models.PROTECT, related_name="+")
+    total = models.CharField(max_length=60, blank=True)
+    paper = models.BinaryField(default=b"")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["number", "news", "key"], name="each_news_of_an_order_is_told_once")
+        ]
 
 
 class LetterGround(models.Model):

@@ -16,6 +16,7 @@ from service_center.letters.desk_words import REASONS, STATES
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter
 from service_center.letters.queries import reaching
+from service_center.letters.queries.orders import orders_to_tell
 from service_center.letters.rules.words import AnswerChoice, Channel, LetterState
 
 
@@ -31,6 +32,9 @@ def reach(request: HttpRequest) -> HttpResponse:
         request,
         "letters/reach.html",
         {
+            "orders": [(one, REASONS[one.reason] if one.reason else "") for one in orders_to_tell()]
+            if not after
+            else [],
             "prepared": reaching.prepared()[: reaching.PAGE],
             "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in rows],
             "following": following,

@@ -68,6 +68,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
             "meaning": MEANING[state],
             "confirmation": listing.confirmation_of(found),
             "receipt": listing.receipt_of(found),
+            "order_word": listing.order_word_of(found),
             "reminders": [_reminder(one) for one in listing.all_reminders_of(found)],
             "answers": [
                 {"answer": one, "words": ANSWERS[AnswerChoice(one.choice)]} for one in listing.answers_to(found)

@@ -21,7 +21,7 @@ from service_center.letters.queries import preview
 from service_center.letters.queries import wording as queries
 from service_center.letters.views import LETTER_POLICY
 from service_center.letters.wording_examples import EXAMPLES
-from service_center.letters.wording_words import GROUP_OF, GROUPS, LETTERS, RECEIPT, VISITS, Group, label_of
+from service_center.letters.wording_words import GROUP_OF, GROUPS, LETTERS, ORDERS, RECEIPT, VISITS, Group, label_of
 
 FIRST_EXAMPLE = next(iter(EXAMPLES))
 
@@ -157,6 +157,8 @@ class _Look:
             return preview.example_visit(EXAMPLES[self.example], self.letter, wording, today)
         if self.letter in RECEIPT:
             return preview.example_receipt(EXAMPLES[self.example], wording, today)
+        if self.letter in ORDERS:
+            return preview.example_order(EXAMPLES[self.example], self.letter, wording, today)
         if not self.serial:
             return preview.example_letter(EXAMPLES[self.example], self.letter, wording, today)
         piece = preview.piece_of(self.serial)

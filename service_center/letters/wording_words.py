@@ -24,6 +24,7 @@ PLACEHOLDERS: dict[str, Words] = {
     "boutique": _("the boutique's name"),
     "boutiques": _("the boutiques of the owner's country by name"),
     "number": _("the receipt's number"),
+    "total": _("what the owner would pay"),
 }
 
 
@@ -53,9 +54,17 @@ VISITS: dict[str, Words] = {
     "visit.cancelled": _("A visit was cancelled"),
 }
 RECEIPT: dict[str, Words] = {"receipt": _("Receipt of a drop-off")}
+ORDERS: dict[str, Words] = {
+    "order.estimate": _("An estimate is ready"),
+    "order.ready": _("A piece can be fetched"),
+}
 _SUBJECT_AND_OPENING: tuple[tuple[str, Words], ...] = (("subject", _("Subject")), ("opening", _("First sentences")))
 LABELS: dict[str, Words] = {
-    **{f"{case}.{part}": label for case in [*LETTERS, *VISITS, *RECEIPT] for part, label in _SUBJECT_AND_OPENING},
+    **{
+        f"{case}.{part}": label
+        for case in [*LETTERS, *VISITS, *RECEIPT, *ORDERS]
+        for part, label in _SUBJECT_AND_OPENING
+    },
     "why.since.overhaul": _("Counts from an overhaul"),
     "why.since.sale": _("Counts from the sale"),
     "why.since.making": _("Counts from the making"),
@@ -101,6 +110,9 @@ LABELS: dict[str, Words] = {
     "receipt.signed": _("About the text that was signed"),
     "receipt.keep": _("What the receipt is for"),
     "receipt.reason": _("Why the owner gets the letter"),
+    **{f"{case}.button": _("Button") for case in ORDERS},
+    **{f"{case}.link": _("Before the link, in plain text") for case in ORDERS},
+    "order.reason": _("Why the owner gets the letter"),
 }
 
 
@@ -123,6 +135,8 @@ GROUPS: dict[str, Group] = {
             "visit.booked",
         ),
         *(Group(case, label, _of(f"{case}."), case) for case, label in RECEIPT.items()),
+        *(Group(case.replace(".", "-"), label, _of(f"{case}."), case) for case, label in ORDERS.items()),
+        Group("order", _("Around every word about an order"), ("order.reason",), "order.estimate"),
     ]
 }
 GROUP_OF = {code: group for group in GROUPS.values() for code in group.codes}

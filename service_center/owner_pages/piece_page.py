@@ -20,6 +20,7 @@ from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
 from service_center.measurements.queries import sheets_of
 from service_center.measurements.rules import Reading
+from service_center.owner_pages.order_page import open_order_told
 from service_center.owner_pages.piece_papers import papers_of
 from service_center.owner_pages.piece_words import KINDS, rate_in_words, reading_in_words, where_in_words, work_in_words
 from service_center.owner_pages.queries import drop_offs_of, not_given_back, own_times, work_on
@@ -39,7 +40,7 @@ class Happening:
 
 
 def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
-    """What the template shows. At most thirty statements, however much happened."""
+    """What the template shows. At most thirty-three statements, however much happened."""
     drop_offs = list(drop_offs_of(letter.owner, [piece]))
     time = own_times(letter.owner, [piece])[piece.pk]
     decision = decision_of(piece, today, country=letter.owner.country)
@@ -49,6 +50,7 @@ def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
         "piece": piece,
         "where": where_is(piece, letter.owner),
         "here": not_given_back(drop_offs_of(letter.owner, [piece])),
+        "order": open_order_told(letter.owner, piece, today),
         "guarantee": guarantee_words.name_of(decision.covered_by),
         "guarantee_because": guarantee_words.sentence(decision),
         # That it can be extended is said beside the button.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.conf import settings
-from django.db.models import F, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from service_center.book.models import Boutique, HistoryEntry, Owner, Piece, PostalAddress
 from service_center.book.rules import DoneBy, ServiceKind
@@ -15,7 +15,7 @@ from service_center.intake.queries import handed_back
 from service_center.intake.visits.queries import with_opening_hours
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
-from service_center.letters.models import Answer, Letter, Reminder
+from service_center.letters.models import Answer, Letter, OrderWord, Reminder
 from service_center.letters.rules.words import AnswerChoice
 from service_center.owner_pages.models import EmailChange, OwnerRequest
 from service_center.owner_pages.rules import OwnTime, RequestKind, RequestState, own_time
@@ -98,7 +98,9 @@ def who_receives(owner: Owner, pieces: Iterable[PieceAsked]) -> Receiving:
 def letter_pieces(letter: Letter) -> QuerySet[Piece]:
     """The letter's pieces that are still its owner's: what its link may tell of, and nothing else."""
     asked = letter.reminders.filter(ended_on=None).values("piece")
-    return Piece.objects.filter(pk__in=asked, owner=letter.owner_id).select_related("model__calibre", "boutique")
+    told = OrderWord.objects.filter(letter=letter).values("piece")
+    pieces = Piece.objects.filter(Q(pk__in=asked) | Q(pk__in=told), owner=letter.owner_id)
+    return pieces.select_related("model__calibre", "boutique")
 
 
 def not_given_back(drop_offs: QuerySet[DropOff]) -> DropOff | None:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from service_center.owner_pages.views import data, details, letters, pieces, visits
+from service_center.owner_pages.views import data, details, letters, orders, pieces, visits
 
 app_name = "owner_pages"
 urlpatterns = [
@@ -19,6 +19,8 @@ urlpatterns = [
     path("<str:token>/watch/<int:pk>/extension/", pieces.enrol_extension, name="enrol"),
     path("<str:token>/receipt/<int:pk>/", pieces.receipt, name="receipt"),
     path("<str:token>/report/<int:pk>/", pieces.report, name="report"),
+    path("<str:token>/estimate/<int:pk>/", orders.estimate_paper, name="estimate_paper"),
+    path("<str:token>/estimate/<int:pk>/answer/", orders.answer_estimate, name="answer_estimate"),
     path("<str:token>/photograph/<slug:key>/", pieces.photograph, name="photograph"),
     path("<str:token>/details/", details.details, name="details"),
     path("<str:token>/details/name/", details.correct_name, name="correct_name"),

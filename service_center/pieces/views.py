@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from service_center.access.models import Staff
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
+from service_center.book.rules import Place
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_as_read
 from service_center.pieces import actions, queries, wording
@@ -21,6 +22,7 @@ from service_center.pieces.page import Asked, context_of
 from service_center.pieces.sheet_form import SheetForm, StrikeSheetForm
 from service_center.pieces.timeline import Sort
 from service_center.pieces.timeline.work import says_never
+from service_center.workshop.orders.queries.listing import latest_order_of, order_meant
 from service_center.workshop.orders.queries.open_orders import open_order_of
 
 FORM_USED = _lazy("This form was used for another piece. Open the page anew and write it once more.")
@@ -39,8 +41,12 @@ def _piece(request: HttpRequest, pk: int) -> Piece:
 
 @require_safe
 def search(request: HttpRequest) -> HttpResponse:
-    """One box for serials, owners and telephones; a whole serial, as a scanner types it, leads straight to the piece."""
+    """One box for serials, owners, telephones and numbers of orders; a whole serial or number, as a scanner types it,
+    leads straight to the piece or the order."""
     staff, text = _staff(request), request.GET.get("q", "").replace("\0", "").strip()[:100]
+    order = order_meant(text, staff) if len(text) > 1 else None
+    if order:
+        return redirect("bench:order", number=order.number)
     found = queries.find(text, staff) if len(text) > 1 else queries.Found(None, [], more=False)
     if found.exact:
         return redirect("pieces:piece", pk=found.exact.pk)
@@ -55,7 +61,9 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
     staff, today, one = _staff(request), timezone.localdate(), _piece(request, pk)
     form = AsOfForm(request.GET)
     asked = Asked(form.day(today), today, _sort(request.GET.get("show", "")), staff)
-    context = context_of(one, asked, form)
+    order = latest_order_of(one, staff)
+    hands_back = one.place != Place.OWNER and (order is None or order.closed_on is not None)
+    context = context_of(one, asked, form) | {"order": order, "hands_back": hands_back}
     return render(request, "pieces/piece.html", context, status=400 if form.errors else 200)
 
 

@@ -27,8 +27,10 @@ from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
 from service_center.workshop.calendars.actions import add_watchmaker
+from service_center.workshop.models import WorkOrder
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
+from tests.workshop.hands import Hands
 
 DAY = date(2026, 6, 5)
 NOW = datetime(2026, 6, 5, 10, 0, tzinfo=UTC)
@@ -135,6 +137,10 @@ class World:
             skills={},
             by=None,
         )
+        hands = Hands(WorkOrder.objects.get(number=self.drop_off.number), self.staff, DAY)
+        hands.to("received", "diagnosed", asks=True)
+        self.estimate = hands.estimate()
+        self.order = hands.order
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
@@ -152,6 +158,9 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "bench:tightness": lambda world: {"pk": world.piece.pk},
     "bench:reserve": lambda world: {"pk": world.piece.pk},
     "bench:service_report": lambda world: {"pk": world.piece.pk, "drop_off": world.drop_off.pk},
+    "bench:order": lambda world: {"number": world.order.number},
+    "bench:estimate": lambda world: {"number": world.order.number},
+    "bench:estimate_paper": lambda world: {"number": world.order.number, "pk": world.estimate.pk},
     "bench:judging": lambda world: {"pk": world.piece.model.calibre_id},
     "bench:machine_file": lambda world: {"pk": world.machine_file.pk},
     "guarantee:piece": lambda world: {"pk": world.piece.pk},
@@ -201,6 +210,8 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "owner_pages:enrol": lambda world: {"token": PAGE_SECRET, "pk": world.piece.pk},
     "owner_pages:receipt": lambda world: {"token": PAGE_SECRET, "pk": world.drop_off.pk},
     "owner_pages:report": lambda world: {"token": PAGE_SECRET, "pk": world.drop_off.pk},
+    "owner_pages:estimate_paper": lambda world: {"token": PAGE_SECRET, "pk": world.estimate.pk},
+    "owner_pages:answer_estimate": lambda world: {"token": PAGE_SECRET, "pk": world.estimate.pk},
     "owner_pages:photograph": lambda world: {"token": PAGE_SECRET, "key": world.photograph.key},
     "owner_pages:details": lambda world: {"token": PAGE_SECRET},
     "owner_pages:correct_name": lambda world: {"token": PAGE_SECRET},
@@ -221,6 +232,8 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
 # Pages of one boutique's things: what another boutique's staff may not open.
 OF_A_BOUTIQUE = [
     "pieces:piece",
+    "bench:order",
+    "bench:estimate_paper",
     "bench:measurements",
     "bench:sheet",
     "bench:new_sheet",

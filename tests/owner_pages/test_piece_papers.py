@@ -10,9 +10,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from service_center.book.actions import move_piece
 from service_center.book.models import Piece
-from service_center.book.rules import Place
 from service_center.intake.actions import take_in
 from service_center.intake.drafts.actions import begin
 from service_center.intake.models import DropOff, Photograph
@@ -33,7 +31,7 @@ def at(day: date, hour: int = 9) -> datetime:
     return datetime(day.year, day.month, day.day, hour, tzinfo=UTC)
 
 
-def bring(piece: Piece, on: date = date(2026, 5, 20), photographs: int = 2) -> DropOff:
+def bring(piece: Piece, on: date = date(2026, 5, 20), photographs: int = 2, asked: Asked = Asked.OVERHAUL) -> DropOff:
     boutique, staff = piece.boutique or BoutiqueFactory(), StaffFactory()
     draft = begin(piece, boutique, by=staff, at=at(on))
     for _number in range(photographs):
@@ -46,7 +44,7 @@ def bring(piece: Piece, on: date = date(2026, 5, 20), photographs: int = 2) -> D
         taken_on=on,
         at=at(on),
         as_of=on,
-        asked=[Asked.OVERHAUL],
+        asked=[asked],
         owner_says="",
         left_with="",
         sitting=None,
@@ -136,8 +134,8 @@ def test_the_service_report_is_there_once_the_piece_went_back(client: Client, se
     assert piece.serial in text
 
 
-def test_a_stay_without_readings_after_the_work_has_no_report(client: Client, sent: Sent, piece: Piece) -> None:
-    drop_off = bring(piece)
+def test_a_new_strap_needs_no_readings_and_has_no_report(client: Client, sent: Sent, piece: Piece) -> None:
+    drop_off = bring(piece, asked=Asked.STRAP)
     give_back(piece, date(2026, 6, 1))
     open_pages(client, sent)
     assert "Service report to" not in words_of(client, page(sent, piece))
@@ -154,7 +152,7 @@ def test_what_an_owner_brought_often_costs_no_more_statements(client: Client, se
     for day in (6, 12):
         piece.refresh_from_db()
         bring(piece, date(2026, 5, day))
-        move_piece(piece, to=Place.OWNER, boutique=None, at=at(date(2026, 5, day + 1)), by=None)
+        give_back(piece, date(2026, 5, day + 1))
     with CaptureQueriesContext(connection) as for_much:
         words_of(client, page(sent, piece))
     assert len(for_much) == len(for_little) <= 40

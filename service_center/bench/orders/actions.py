@@ -9,6 +9,7 @@ from django.db import transaction
 from service_center.access.models import Staff
 from service_center.book.models import HistoryEntry
 from service_center.book.rules import EntryKind, Tightness
+from service_center.letters.actions import end_order_words
 from service_center.pieces import actions as pieces
 from service_center.workshop.orders.actions import NotReady, close_order, locked_order
 from service_center.workshop.orders.models import WorkOrder
@@ -56,6 +57,7 @@ def hand_back_order(order: WorkOrder, *, on: date, at: datetime, by: Staff, as_o
         form_key=_key(locked),
         order=locked.number,
     )
+    end_order_words(locked.number)
     return HandedBack(close_order(locked, on=on, at=at, by=by), entry)
 
 

@@ -7,8 +7,6 @@ from service_center.intake.rules.counter import (
     Caution,
     Stop,
     cautions_for,
-    number_meant,
-    number_of,
     stop_for,
 )
 from service_center.intake.rules.noted import Money, Noted
@@ -21,6 +19,7 @@ from service_center.intake.rules.terms import (
     promised_day,
     usual_days,
 )
+from service_center.workshop.orders.rules.numbers import number_meant, number_of
 
 __all__ = [
     "ORDERED",

@@ -64,15 +64,3 @@ def cautions_for(*, made_on: date | None, winding: Winding | None, asked: Collec
     if winding is Winding.QUARTZ or Asked.BATTERY in asked:
         found.append(Caution.CELL)
     return [*found, Caution.LOCAL_CODES]
-
-
-def number_of(pk: int) -> str:
-    """A drop-off's number as it stands on the receipt: R-000123."""
-    return f"R-{pk:06d}"
-
-
-def number_meant(text: str) -> str | None:
-    """The number meant by what was typed or scanned (r123, R-000123), or None where it is none."""
-    digits = text.strip().upper().removeprefix("R").removeprefix("-")
-    is_number = text.strip()[:1].upper() == "R" and digits.isascii() and digits.isdigit() and len(digits) < 15
-    return number_of(int(digits)) if is_number else None

@@ -14,6 +14,7 @@ from service_center.letters.actions.grounds import (
     set_ground,
 )
 from service_center.letters.actions.held_rounds import AlreadyDecided, let_round_go, take_round_back
+from service_center.letters.actions.ordering import Word, end_order_words, mail_order_word, note_order_word
 from service_center.letters.actions.planning import PlannedDay, plan_invitations
 from service_center.letters.actions.reaching import (
     NothingToSay,
@@ -52,9 +53,11 @@ __all__ = [
     "SendResult",
     "Settled",
     "UnusableTexts",
+    "Word",
     "back_to_ours",
     "confirm_visit",
     "daily_round",
+    "end_order_words",
     "end_reminders",
     "failed",
     "forget_returned",
@@ -63,9 +66,11 @@ __all__ = [
     "is_reached",
     "let_round_go",
     "links_on_paper",
+    "mail_order_word",
     "mail_receipt",
     "note_existing_customers",
     "note_ground",
+    "note_order_word",
     "note_reached",
     "plan_invitations",
     "prepare",

@@ -28,11 +28,13 @@ from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
 from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose
 
-# Word about a visit opens the page on which it was booked, and there is nothing to stop. A receipt has no page.
+# Word about a visit opens the page on which it was booked, word about an order a page of its own, and there is nothing
+# to stop. A receipt has no page.
 OPENED_BY = {
     LetterSort.INVITATION: (LinkPurpose.PAGE, LinkPurpose.STOP),
     LetterSort.CONFIRMATION: (LinkPurpose.PAGE,),
     LetterSort.RECEIPT: (),
+    LetterSort.ORDER: (LinkPurpose.PAGE,),
 }
 
 
@@ -124,7 +126,6 @@ def _with_links(
     claims, links = [], []
     expires_at = now + LINKS_LAST
     for letter in letters:
-        invites = letter.sort == LetterSort.INVITATION
         tokens = {purpose: secrets.token_urlsafe(SECRET_BYTES) for purpose in OPENED_BY[LetterSort(letter.sort)]}
         of_letter = tuple(
             GoneLink(purpose.value, hash_token(purpose, token), expires_at) for purpose, token in tokens.items()
@@ -141,7 +142,7 @@ def _with_links(
                 page_token=tokens.get(LinkPurpose.PAGE, ""),
                 stop_token=tokens.get(LinkPurpose.STOP, ""),
                 content=contents[letter.pk],
-                going=_going(letter, reminders[letter.pk], of_letter if invites else ()),
+                going=_going(letter, reminders[letter.pk], () if letter.pk in opens else of_letter),
             )
         )
     _add_links(links, now)
@@ -235,7 +236,7 @@ def _as_it_goes(reminder: _Living) -> GoneReminder:
 
 def _why_not(letter: Letter, stopped: bool) -> str:  # noqa: FBT001  # one of four facts, named by its caller
     owner = letter.owner
-    # Word about a visit, or a receipt, goes to everyone whom it can reach: it is no advertising (facts.md, 7). The
+    # Word about a visit or an order, or a receipt, goes to everyone whom it can reach: it is no advertising (facts.md, 7). The
     # ground of the others was there when the letter was written, and grounds are only ever added.
     asked = owner.letters if letter.sort == LetterSort.INVITATION else True
     reason = out_of_reach(has_owner=True, letters=asked, has_ground=True, email=owner.email, stopped=stopped, held="")

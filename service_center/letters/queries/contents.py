@@ -19,14 +19,15 @@ from service_center.intervals.rules import Due, due_dates
 from service_center.letters.compose import (
     Content,
     LetterContent,
+    OrderContent,
     PieceInLetter,
     ReceiptContent,
     ServiceInLetter,
     VisitContent,
 )
-from service_center.letters.models import Confirmation, Letter, MailedReceipt, Reminder
+from service_center.letters.models import Confirmation, Letter, MailedReceipt, OrderWord, Reminder
 from service_center.letters.queries.wording import wordings_of
-from service_center.letters.rules.words import LetterSort, LetterState, VisitNews
+from service_center.letters.rules.words import LetterSort, LetterState, OrderNews, VisitNews
 
 
 class _Told(NamedTuple):
@@ -87,14 +88,39 @@ _TOLD_OF_PIECE = (
 
 
 def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
-    """What each letter says, whatever it is about. Seventeen statements at most, however many letters."""
+    """What each letter says, whatever it is about. Nineteen statements at most, however many letters."""
     visits = [letter for letter in letters if letter.sort == LetterSort.CONFIRMATION]
     receipts = [letter for letter in letters if letter.sort == LetterSort.RECEIPT]
+    orders = [letter for letter in letters if letter.sort == LetterSort.ORDER]
     care = [letter for letter in letters if letter.sort == LetterSort.INVITATION]
     return {
         **(contents_of(care) if care else {}),
         **(visits_told_of(visits) if visits else {}),
         **(receipts_told_of(receipts) if receipts else {}),
+        **(orders_told_of(orders) if orders else {}),
+    }
+
+
+def orders_told_of(letters: Sequence[Letter]) -> dict[int, OrderContent]:
+    """What each letter says of an order, as it was written down then. Three statements, however many."""
+    wordings = wordings_of(letters)
+    by_pk = {letter.pk: letter for letter in letters}
+    rows = OrderWord.objects.filter(letter__in=by_pk).select_related("boutique")
+    return {
+        row.letter_id: OrderContent(
+            language=wordings[row.letter_id].language,
+            owner_name=by_pk[row.letter_id].owner.name,
+            news=OrderNews(row.news),
+            number=row.number,
+            name=row.name,
+            serial=row.serial,
+            day=row.day,
+            boutique=row.boutique.name or row.boutique.code,
+            total=row.total,
+            wording=wordings[row.letter_id],
+            paper=bytes(row.paper),
+        )
+        for row in rows
     }
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Count, Q
 
 from service_center.access.models import Trail
-from service_center.letters.models import Answer, Confirmation, Letter, MailedReceipt, Reminder
+from service_center.letters.models import Answer, Confirmation, Letter, MailedReceipt, OrderWord, Reminder
 from service_center.letters.rules.words import LetterSort, LetterState
 
 LETTERS_A_BATCH = 1_000
@@ -140,6 +140,11 @@ def confirmation_of(letter: Letter) -> Confirmation | None:
 def receipt_of(letter: Letter) -> MailedReceipt | None:
     """What a letter with a receipt tells; None of any other."""
     return MailedReceipt.objects.filter(letter=letter).select_related("boutique").defer("paper").first()
+
+
+def order_word_of(letter: Letter) -> OrderWord | None:
+    """What a letter tells of an order; None of any other."""
+    return OrderWord.objects.filter(letter=letter).select_related("boutique").defer("paper").first()
 
 
 def answers_to(letter: Letter) -> list[Answer]:

@@ -5,11 +5,11 @@ from datetime import date, time, timedelta
 
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind, serial_key
-from service_center.letters.compose import LetterContent, PieceInLetter, ReceiptContent, VisitContent
+from service_center.letters.compose import LetterContent, OrderContent, PieceInLetter, ReceiptContent, VisitContent
 from service_center.letters.compose_wording import Wording, wording_in
 from service_center.letters.queries.contents import pieces_as_told
 from service_center.letters.queries.wording import house_texts
-from service_center.letters.rules.words import VisitNews
+from service_center.letters.rules.words import OrderNews, VisitNews
 from service_center.letters.wording_examples import Example, pieces_of_example
 
 TOGETHER = 5
@@ -77,4 +77,21 @@ def example_receipt(example: Example, wording: Wording, as_of: date) -> ReceiptC
         boutique="Harrowmere",
         wording=wording,
         signed="…",
+    )
+
+
+def example_order(example: Example, case: str, wording: Wording, as_of: date) -> OrderContent:
+    """A letter about an invented order; the paper itself is left out."""
+    [piece] = pieces_of_example(example, "overhaul.invitation", as_of)
+    return OrderContent(
+        language=wording.language,
+        owner_name=example.owner,
+        news=OrderNews(case.removeprefix("order.")),
+        number="R-000042",
+        name=piece.name,
+        serial=piece.serial,
+        day=as_of + timedelta(days=30),
+        boutique="Harrowmere",
+        total="480.00",
+        wording=wording,
     )

@@ -13,11 +13,20 @@ class Step(StrEnum):
 
 
 class LetterSort(StrEnum):
-    """What a letter is: an invitation to service, word about a visit that was booked, or a drop-off's receipt."""
+    """What a letter is: an invitation to service, word about a visit that was booked, a drop-off's receipt, or word
+    about an order in the house."""
 
     INVITATION = "invitation"
     CONFIRMATION = "confirmation"
     RECEIPT = "receipt"
+    ORDER = "order"
+
+
+class OrderNews(StrEnum):
+    """What an owner is told of an order."""
+
+    ESTIMATE = "estimate"  # an estimate waits for their answer
+    READY = "ready"  # the piece can be fetched
 
 
 class VisitNews(StrEnum):

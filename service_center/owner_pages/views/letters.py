@@ -10,12 +10,13 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.letters.models import Letter
-from service_center.letters.rules.words import AnswerChoice, LinkPurpose
+from service_center.letters.rules.words import AnswerChoice, LetterSort, LinkPurpose
 from service_center.owner_pages import actions
 from service_center.owner_pages.door import behind_link, link_csrf, todays_date
 from service_center.owner_pages.forms import AnswerForm, answers_for, together
 from service_center.owner_pages.page import Wrong, context_of
 from service_center.owner_pages.queries import PieceAsked, pieces_of, who_receives
+from service_center.owner_pages.views.orders import order_page
 
 AGAIN = "letters_again"
 ABOUT_LETTERS = {AnswerChoice.NO_MORE_LETTERS.value: actions.stop_letters, AGAIN: actions.resume_letters}
@@ -25,7 +26,9 @@ ONE_CLICK = ("List-Unsubscribe", "One-Click")  # RFC 8058, section 3.2
 @require_safe
 @behind_link(LinkPurpose.PAGE)
 def letter(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
-    """The letter's page."""
+    """The letter's page; of a letter about an order, the order."""
+    if letter.sort == LetterSort.ORDER:
+        return order_page(request, letter, token)
     return _page(request, letter, token, thanks="thanks" in request.GET)
 
 

@@ -55,7 +55,7 @@ def was_declined(order: WorkOrder) -> bool:
 def measured_of(order: WorkOrder) -> Measured:
     """Readings and tests since the piece came in, beside those of its intake. Six statements."""
     piece = order.piece
-    before = _counting_sheet(order)
+    before = counting_sheet(order)
     after = sheet_after(order)
     judging = judging_of(_calibre_of(order))
     verdicts = verdicts_on(after[1], judging) if after else []
@@ -84,7 +84,7 @@ def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
     return counting[0] if counting else None
 
 
-def _counting_sheet(order: WorkOrder) -> TimingSheet | None:
+def counting_sheet(order: WorkOrder) -> TimingSheet | None:
     """The sheet of the intake, or the one that corrects it; one taken at the workshop before the bench counts as well."""
     sheet = order.sheet_before
     while sheet and (correction := sheet.corrections.first()):
