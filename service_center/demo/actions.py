@@ -20,7 +20,7 @@ from service_center.access.rules import Role
 from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind, Status, Tightness
-from service_center.demo import counter, past, visits
+from service_center.demo import benches, counter, past, visits
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import COURSES, INSTRUMENT, Visit, sheet_of, sheets_of_a_course, takes_a_course
@@ -75,6 +75,7 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         past.write_letters(today, progress)
         visits.open_boutiques(today, by=by["desk"])
         counter.set_terms(by["desk"])
+        benches.set_up(today, bench=by["bench"], by=by["desk"])
         _fill_the_house(dice, today, by)
         _mend_the_books(today, by)
         visits.book_visits(dice, today)
