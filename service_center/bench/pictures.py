@@ -18,7 +18,10 @@ Values = Mapping[str, Decimal]
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """One picture. `template` draws `shape`; `first` and `second` name its two states; `key` is unique on a page."""
+    """One picture. `template` draws `shape`; `key` is unique on a page.
+
+    `first` and `second` name its two states; `one` and `two` say whether the first and the second are drawn.
+    """
 
     key: str
     template: str
@@ -27,6 +30,7 @@ class Picture:
     shape: Any
     first: str
     second: str
+    one: bool
     two: bool
     bound: str = ""
     lying: str = ""
@@ -81,6 +85,7 @@ def _both(first: Named, second: Named, lowest: Decimal | None, *, key: str) -> l
                 shape=on_the_dial(of_first, of_second),
                 first=first.name,
                 second=second.name,
+                one=bool(of_first),
                 two=bool(of_second),
                 lying=_("lying"),
             )
@@ -96,6 +101,7 @@ def _both(first: Named, second: Named, lowest: Decimal | None, *, key: str) -> l
                 shape=pairs(of_first, of_second, step=10, bounds=[] if lowest is None else [lowest]),
                 first=first.name,
                 second=second.name,
+                one=bool(of_first),
                 two=bool(of_second),
                 bound="" if lowest is None else _("limit %(limit)s°") % {"limit": whole(lowest)},
             )

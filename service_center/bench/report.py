@@ -101,7 +101,7 @@ class TestPair:
 
 
 def _tests(piece: Piece, stay: Stay) -> list[TestPair]:
-    """The first run of the stay beside its last, test by test."""
+    """The first run of the stay beside its last, test by test; a lone one of the day it came in was made then."""
     inside = [(run, results) for run, results in runs_of(piece) if results and _within(stay, run.begun_on)]
     if not inside:
         return []
@@ -111,8 +111,15 @@ def _tests(piece: Piece, stay: Stay) -> list[TestPair]:
     if len(inside) > 1:
         first_run, first_results = inside[-1]
         first = plan_rows(plan_of_run(first_run), first_results)
+    if len(inside) == 1 and _at_intake(stay, last_run.begun_on):
+        return [TestPair(row.name, row.planned, row, None) for row in after]
     by_test = {row.test: row for row in first}
     return [TestPair(row.name, row.planned, by_test.get(row.test), row) for row in after]
+
+
+def _at_intake(stay: Stay, day: date) -> bool:
+    assert stay.after is not None  # the caller asked for a sheet after the work
+    return day == stay.drop_off.taken_on < stay.after.sheet.taken_on
 
 
 def _reserves(piece: Piece, stay: Stay) -> list[Any]:
@@ -124,9 +131,11 @@ def _within(stay: Stay, day: date) -> bool:
 
 
 def _guarantee(piece: Piece, stay: Stay) -> dict[str, Any]:
-    """The guarantee on our work as it stands on the day the piece goes back."""
+    """The guarantee on the work of this stay; one on earlier work is not this paper's."""
     assert stay.after is not None
     day = stay.returned_on or stay.after.sheet.taken_on
     country = (piece.owner.country if piece.owner else "") or stay.drop_off.boutique.country
     cover = decision_of(piece, day, country=country).of(CoveredBy.WORK)
+    if cover and cover.from_on < stay.drop_off.taken_on:
+        cover = None
     return {"cover": cover, "cover_name": words.name_of(CoveredBy.WORK), "statutory": words.statutory_note()}

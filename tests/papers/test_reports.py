@@ -2,8 +2,9 @@
 
 import io
 import logging
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.urls import reverse
@@ -11,12 +12,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from service_center.bench.report import service_report
+from service_center.bench import queries
+from service_center.bench.actions import Sitting, add_result, record_sheet
+from service_center.bench.actions import Tested as Shown
+from service_center.bench.pictures import Named, of_two_sheets
+from service_center.bench.report import _tests, service_report
 from service_center.guarantee.estimate import Estimate, Line
 from service_center.guarantee.papers import estimate, guarantee_card
+from service_center.intake.actions import take_in
+from service_center.intake.rules import Asked
+from service_center.measurements.actions import begin_run
+from service_center.measurements.rules.tightness import TightnessTest
 from service_center.papers.rules import PageSize
 from tests.bench_pages.conftest import _the_day, as_read, stay_of  # noqa: F401  # the day is a fixture
-from tests.factories import OwnerFactory, PieceFactory
+from tests.factories import OwnerFactory, PieceFactory, StaffFactory
+from tests.measurements.test_sheet import SIX, sheet
 from tests.papers.test_render import NAMES, fonts_of
 
 pytestmark = pytest.mark.django_db
@@ -71,6 +81,28 @@ def test_a_report_has_intake_beside_hand_back_with_limits_tests_and_pictures():
     assert "For the house alone." not in text
     assert "certified" not in text
     assert len(PdfReader(io.BytesIO(pdf)).pages) == 2
+
+
+def test_a_stay_without_work_shows_neither_an_earlier_guarantee_nor_readings_that_were_not_taken():
+    piece = piece_of()
+    stay_of(piece)  # overhauled, with a guarantee on that work that still runs
+    by, came = StaffFactory(), date(2026, 11, 22)
+    take_in(
+        piece, form_key=uuid4(), boutique=piece.boutique, by=by, taken_on=came,
+        at=datetime(2026, 11, 22, 9, tzinfo=UTC), as_of=came, asked=[Asked.CHECK], owner_says="", left_with="", sitting=None,
+    )  # fmt: skip
+    run = begin_run(piece, form_key=uuid4(), on=came, by=by)
+    add_result(run, TightnessTest.LOOK, Shown(False, None, None, None, ""), by=by, as_of=came)
+    read = Sitting(sheet(SIX), date(2026, 11, 24), "Bench 2", Decimal(52), Decimal(22), False, "")
+    record_sheet(piece, read, form_key=uuid4(), by=by, as_of=date(2026, 11, 24))
+    stay = queries.stays_of(piece, queries.judged_sheets(piece))[0]
+    text = text_of(service_report(piece, stay, size=PageSize.A4))
+    assert "Taken in on 22 November 2026" in text
+    assert "Guarantee on our work" not in text
+    pictures = of_two_sheets(Named("before", []), Named("after", stay.after.readings), lowest=None)
+    assert [(one.one, one.two) for one in pictures] == [(False, True), (False, True)]
+    [look, *_rest] = _tests(piece, stay)
+    assert (look.before.state, look.after) == ("failed", None), "made on the day it came in, not when it goes back"
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

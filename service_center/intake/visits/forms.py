@@ -133,7 +133,7 @@ class RegionForm(forms.Form):
     def __init__(self, data: Any = None, *, country: str, region: str) -> None:
         super().__init__(data, initial={"region": region})
         known = sorted(regions_of(country).items(), key=itemgetter(1))
-        choices = [("", _("The whole country's alone")), *known]
+        choices = [("", _("Those of the whole country alone")), *known]
         if region and region not in dict(known):
             choices.append((region, region))  # what was kept before the book gave the boutique another country
         self.fields["region"].choices = choices  # type: ignore[attr-defined]
