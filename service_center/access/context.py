@@ -20,6 +20,7 @@ PLACES = [
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
     ("planning:weeks", _("Weeks")),
+    ("calendars:mine", _("My weeks")),
     ("owners:requests", _("Owners")),
     ("house", _("House")),
     ("demo:mailbox", _("Mail")),
@@ -34,6 +35,8 @@ SETTINGS = [
     ("bench:settings", _("Limits and tests"), _("Limits by calibre, tests of tightness, files of timing machines.")),
     ("workshop:standard_times", _("Standard minutes"), _("How long each operation takes, and what your orders say.")),
     ("workshop:parts", _("Parts"), _("What lies on the shelf, what it fits, and how it is ordered.")),
+    ("bench:settings", _("Bench"), _("Limits by calibre, tests of tightness, files of timing machines.")),
+    ("calendars:benches", _("Benches"), _("Who is at a bench and when: weeks, skills, absences, closures, holidays.")),
     ("letters:wording", _("Words of the letters"), _("Each sentence that owners read, in six languages.")),
     ("exchange:import_book", _("The book's files"), _("Bring owners, pieces and history in; take the book away.")),
 ]
@@ -56,6 +59,8 @@ BEHIND = {
     "rulebook": "house",
     "workshop": "house",
     "workshop:order_parts": "bench:queue",
+    "calendars:mine": "calendars:mine",
+    "calendars": "house",
     "exchange": "house",
     "demo": "demo:mailbox",
 }

@@ -114,6 +114,12 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "letters:wording_text": DESK,
     "letters:wording_back": DESK,
     "letters:provider_events": Door.PROVIDER,
+    # the benches' calendars
+    "calendars:benches": DESK,
+    "calendars:add": DESK,
+    "calendars:watchmaker": DESK,
+    "calendars:standing_still": DESK,
+    "calendars:mine": frozenset({Role.WATCHMAKER}),
     # planning
     "planning:weeks": DESK,
     "planning:proposal": DESK,

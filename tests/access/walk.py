@@ -26,6 +26,7 @@ from service_center.measurements.rules import Reading, Wind
 from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
+from service_center.workshop.calendars.actions import add_watchmaker
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 
@@ -125,6 +126,15 @@ class World:
             signed=Signed("The piece\n", "en", "Ada Winter", (((10, 10), (400, 200)),)),
         )
         record_sheet(self.piece, [Reading("6H", Wind.FULL, Decimal(1), Decimal(290), None)], taken_on=DAY, by=None)
+        self.watchmaker = add_watchmaker(
+            name="Ada Ashwick",
+            first_day=DAY,
+            last_day=None,
+            account=None,
+            minutes=[480] * 5 + [0, 0],
+            skills={},
+            by=None,
+        )
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
@@ -165,6 +175,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:wording_preview": lambda world: {"language": "fr", "slug": "overhaul-invitation"},
     "letters:wording_text": lambda world: {"language": "fr", "code": "frame.closing"},
     "letters:wording_back": lambda world: {"language": "fr", "code": "frame.closing"},
+    "calendars:watchmaker": lambda world: {"pk": world.watchmaker.pk},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:owner_of": lambda world: {"pk": world.started.piece.pk},
     "intake:started": lambda world: {"pk": world.started.pk},

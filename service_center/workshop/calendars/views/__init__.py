@@ -1,0 +1,1 @@
+"""The pages of the benches and of the days on which the workshop stands still."""
