@@ -154,6 +154,7 @@ def take_in(
         at=at,
         by=by,
         promised_on=noted.promised_on,
+        quoted_on=noted.quoted_on,
         sheet_before=sheet,
         **_agreed(noted, signed),
     )

@@ -99,7 +99,7 @@ def test_a_receipt_shows_condition_value_promise_estimate_photographs_and_signat
         "Together: €700.00",
         "We ask you before it costs more.",
         "Promised for 7 April 2026.",
-        "This is the house's usual time for such work.",
+        "Such work is usually ready by then.",
         "Ada Winter, 2 March 2026",
         drop_off.signature.text_sha256,
     ):

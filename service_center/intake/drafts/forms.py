@@ -211,11 +211,15 @@ class LineRow:
 
 
 class PromiseForm(forms.Form):
-    """The promised day and the estimate. `usual` is the house's own for what is asked; what differs is the staff's."""
+    """The promised day and the estimate. `usual` is the house's own for what is asked; what differs is the staff's.
+
+    `quoted_on`: the day that had been worked out when the promise was made.
+    """
 
     promised_on = forms.DateField(
         label=_("Promised for"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
+    quoted_on = forms.DateField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any], taken_on: date, usual: Estimate) -> None:
         super().__init__(data, initial=initial)

@@ -24,9 +24,10 @@ from service_center.intake.drafts.models import Draft
 from service_center.intake.drafts.queries import Said, said_of
 from service_center.intake.photographs.models import Photograph
 from service_center.intake.queries import day_at
-from service_center.intake.rules import Asked, Caution, Estimate, Noted, cautions_for, estimate_of, usual_days
+from service_center.intake.rules import Asked, Caution, Estimate, Noted, cautions_for, estimate_of
 from service_center.intake.signing.statement import Section, Told, statement, text_of
-from service_center.intake.terms.queries import terms_for, usual_day
+from service_center.intake.terms.offering import Offer, offer_for
+from service_center.intake.terms.queries import terms_for
 from service_center.letters.actions import is_reached
 from service_center.measurements.actions.tightness import is_under_way
 from service_center.measurements.models import TightnessRun
@@ -159,10 +160,17 @@ class Started:
             case Step.READINGS:
                 return {"lift_angle_deg": [self._lift_angle()]}
             case Step.PROMISE:
-                return {"promised_on": [self.usual_day.isoformat()], **self._usual_lines(said)}
+                return {**self._offered(said), **self._usual_lines(said)}
             case Step.SIGN:
                 signer = [str(self.piece.owner)] if self.shows_owner and self.piece.owner else []
                 return {"signer": signer, "mail": ["on"] if self.mail_to else []}
+
+    def _offered(self, said: Said) -> Said:
+        """The day that is offered, and the one that was worked out, as long as nobody promised another."""
+        if "promised_on" in said:
+            return {}
+        quoted = self.offer.nine_in_ten_by
+        return {"promised_on": [self.offer.day.isoformat()], "quoted_on": [quoted.isoformat()] if quoted else []}
 
     def _usual_lines(self, said: Said) -> Said:
         """The house's amounts, for work that was asked since the estimate was typed too."""
@@ -190,12 +198,9 @@ class Started:
         return terms_for(self.piece)
 
     @cached_property
-    def usual_days(self) -> int:
-        return usual_days(self.asked, self._terms)
-
-    @cached_property
-    def usual_day(self) -> date:
-        return usual_day(self.draft.boutique, self.taken_on, self.usual_days)
+    def offer(self) -> Offer:
+        """The day to promise, as it stands now."""
+        return offer_for(self.piece, self.draft.boutique, self.taken_on, self.asked)
 
     @cached_property
     def usual_estimate(self) -> Estimate:
@@ -216,6 +221,7 @@ class Started:
             condition.cleaned_data["declared"],
             promise.cleaned_data["promised_on"],
             promise.estimate(),
+            promise.cleaned_data["quoted_on"],
         )
 
     @cached_property

@@ -20,7 +20,7 @@ from service_center.intake.drafts.actions import AtItError, StartedThereError
 from service_center.intake.drafts.models import Draft
 from service_center.intake.drafts.queries import DraftOver, Said
 from service_center.intake.drafts.started import FILLED, Started, Step, after
-from service_center.intake.drafts.wording import REFUSALS, STEPS
+from service_center.intake.drafts.wording import NO_QUOTE, REFUSALS, STEPS
 from service_center.intake.mailing import mail_receipt_of
 from service_center.intake.models import DropOff
 from service_center.intake.pages import guarantee_of, owed, stopped
@@ -279,7 +279,7 @@ def _beside(begun: Started, at: Step) -> dict[str, Any]:
                 "due": owed(begun.piece, timezone.localdate()),
                 "guarantee": guarantee_of(begun.decision),
                 "cautions": [CAUTIONS[one] for one in begun.cautions],
-                **({"usual_days": begun.usual_days, "usual_day": begun.usual_day} if at is Step.PROMISE else {}),
+                **({"offer": begun.offer, "no_quote": NO_QUOTE.get(begun.offer.why_not)} if at is Step.PROMISE else {}),
             }
         case Step.CONDITION:
             return {"photographs": begun.photographs, "most": MOST_PHOTOGRAPHS}

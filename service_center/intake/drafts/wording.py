@@ -1,10 +1,11 @@
-"""The steps in words, and why a file is not kept."""
+"""The steps in words, why a file is not kept, and why no day was worked out."""
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.intake.drafts.started import Step
 from service_center.intake.photographs.decoding import Refusal
+from service_center.planning.queries.promising import NoQuote
 
 STEPS: dict[Step, str | Promise] = {
     Step.STORY: _("What it is about"),
@@ -27,4 +28,12 @@ REFUSALS: dict[Refusal, str | Promise] = {
         "the server could not write it. Please tell whoever looks after the machine: its disk may be full."
     ),
     Refusal.TOO_MANY: _("a drop-off has at most %(most)s photographs."),
+}
+# A strap changed at the counter needs no explaining.
+NO_QUOTE: dict[NoQuote | None, str | Promise] = {
+    NoQuote.NO_BENCHES: _("It is not worked out from the benches: the book has no watchmakers and no bench hours yet."),
+    NoQuote.NO_SKILL: _("It is not worked out from the benches: nobody in the book does such pieces."),
+    NoQuote.TOO_FAR: _(
+        "It is not worked out: the benches are full for longer than their days are known. Ask the desk."
+    ),
 }

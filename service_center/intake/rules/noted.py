@@ -18,9 +18,13 @@ class Money:
 
 @dataclass(frozen=True, slots=True)
 class Noted:
-    """Condition, declared value, the promised day and the estimate; empty where nobody said."""
+    """Condition, declared value, the promised day and the estimate; empty where nobody said.
+
+    `quoted_on`: the day by which nine in ten such orders would be ready, as it was worked out for the promise.
+    """
 
     condition: Condition = field(default_factory=Condition)
     declared: Money | None = None
     promised_on: date | None = None
     estimate: Estimate | None = None
+    quoted_on: date | None = None

@@ -126,7 +126,7 @@ def promise_lines(promised_on: date | None) -> tuple[str, ...]:
         return ()
     return (
         _("Promised for %(day)s.") % {"day": date_format(promised_on)},
-        _("This is the house's usual time for such work. We tell you as soon as it changes."),
+        _("Such work is usually ready by then. We tell you as soon as it changes."),
     )
 
 

@@ -1,5 +1,7 @@
 """Reading the house's table, and what follows from it for one piece."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from service_center.book.models import Boutique, Piece
@@ -9,6 +11,7 @@ from service_center.intake.rules.terms import MOST_DAYS, default_term
 from service_center.intake.terms.models import TermOfHouse
 from service_center.intake.visits.queries import Opening, opening_of
 from service_center.letters.calendars import working_days
+from service_center.workshop.models import WorkshopPlace
 
 # Room for the working days of the longest promise, and for a boutique that stays closed for weeks after it.
 AHEAD = timedelta(days=2 * MOST_DAYS)
@@ -48,14 +51,37 @@ def usual_day(boutique: Boutique, taken_on: date, days: int) -> date:
 
     Days on which the boutique is closed are not counted either. Four statements.
     """
-    opening = opening_of(boutique, taken_on, taken_on + AHEAD)
-    worked_there = working_days(boutique.country)
-    return promised_day(
-        taken_on,
-        days,
-        is_worked=lambda day: worked_there(day) and not _closed(opening, day),
-        is_open=lambda day: bool(opening.on(day)) if opening.hours else worked_there(day) and not _closed(opening, day),
-    )
+    return Days.of(boutique, taken_on).after(taken_on, days)
+
+
+@dataclass(frozen=True, slots=True)
+class Days:
+    """The days that a promise counts, and those on which a piece can be handed back."""
+
+    is_worked: Callable[[date], bool]
+    is_open: Callable[[date], bool]
+
+    @classmethod
+    def of(cls, boutique: Boutique, taken_on: date) -> "Days":
+        """Those of a boutique. Three statements."""
+        opening = opening_of(boutique, taken_on, taken_on + AHEAD)
+        worked_there = working_days(boutique.country)
+
+        def is_worked(day: date) -> bool:
+            return worked_there(day) and not _closed(opening, day)
+
+        return cls(is_worked, lambda day: bool(opening.on(day)) if opening.hours else is_worked(day))
+
+    @classmethod
+    def of_house(cls) -> "Days":
+        """Those of the workshop's country, where no boutique is named. One statement."""
+        place = WorkshopPlace.objects.first()
+        worked = working_days(place.country if place else "")
+        return cls(worked, worked)
+
+    def after(self, taken_on: date, days: int) -> date:
+        """The day so many working days later, or the next one for handing back."""
+        return promised_day(taken_on, days, is_worked=self.is_worked, is_open=self.is_open)
 
 
 def _closed(opening: Opening, day: date) -> bool:
