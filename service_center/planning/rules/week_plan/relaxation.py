@@ -1,0 +1,112 @@
+"""Below what no plan of the week can cost: tasks may be split, benches of the same skills are one, a day's hours pooled.
+
+A linear programme; its minimum is a bound for every plan that keeps the rules, since each such plan is one of its
+points and costs there no more than it does (changes of bench and the busiest bench count for nothing here).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+from scipy.optimize import linprog
+from scipy.sparse import csr_matrix
+
+from service_center.planning.rules.week_plan.cost import price_of_late, price_of_left
+from service_center.planning.rules.week_plan.week import Order, Plan, Week, soonest_day
+
+Pool = frozenset[str]
+SAFELY_BELOW = 1e-6  # of the minimum: what the programme's tolerances may be off by
+
+
+@dataclass
+class _Rows:
+    """Rows of `matrix @ x <= most`, entry by entry."""
+
+    most: list[float] = field(default_factory=list)
+    row: list[int] = field(default_factory=list)
+    column: list[int] = field(default_factory=list)
+    value: list[float] = field(default_factory=list)
+
+    def add(self, most: float, entries: Iterator[tuple[int, float]]) -> None:
+        at = len(self.most)
+        for column, value in entries:
+            self.row.append(at)
+            self.column.append(column)
+            self.value.append(value)
+        self.most.append(most)
+
+
+@dataclass
+class _Programme:
+    rows: _Rows = field(default_factory=_Rows)
+    price: list[float] = field(default_factory=list)
+    constant: float = 0.0
+    by_pool: dict[tuple[Pool, date], list[tuple[int, float]]] = field(default_factory=dict)
+
+
+def lower_bound(week: Week, fixed: Plan) -> int:
+    """A cost below which no plan lies; 0 where the programme could not be solved."""
+    pools: dict[Pool, dict[date, int]] = {}
+    for bench in week.benches:
+        hours = pools.setdefault(bench.skills, dict.fromkeys(week.days, 0))
+        for day in week.days:
+            hours[day] += bench.minutes.get(day, 0)
+    programme = _Programme()
+    for order in week.orders:
+        _add_order(programme, week, order, pools, fixed)
+    for (pool, day), entries in programme.by_pool.items():
+        programme.rows.add(pools[pool][day], iter(entries))
+    if not programme.price:
+        return round(programme.constant)
+    rows = programme.rows
+    matrix = csr_matrix((rows.value, (rows.row, rows.column)), shape=(len(rows.most), len(programme.price)))
+    found = linprog(np.array(programme.price), A_ub=matrix, b_ub=np.array(rows.most), bounds=(0, 1), method="highs")
+    if not found.success:
+        return 0
+    minimum = programme.constant + float(found.fun)
+    return max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
+
+
+def _add_order(
+    programme: _Programme, week: Week, order: Order, pools: dict[Pool, dict[date, int]], fixed: Plan
+) -> None:
+    able = [pool for pool in pools if order.complexity in pool]
+    longest = {
+        (pool, day): max(b.minutes.get(day, 0) for b in week.benches if b.skills == pool)
+        for pool in able
+        for day in week.days
+    }
+    skills_of = {bench.watchmaker: bench.skills for bench in week.benches}
+    before: dict[date, list[int]] | None = None
+    for turn, task in enumerate(order.tasks):
+        soonest = soonest_day(week, order, turn)
+        columns: dict[date, list[int]] = {}
+        programme.constant += price_of_left(week, order, turn)
+        for pool, day in longest:
+            place = fixed.get(task.key)
+            if place and (place.day != day or skills_of[place.watchmaker] != pool):
+                continue
+            if day < soonest or longest[pool, day] < task.minutes:
+                continue
+            column = len(programme.price)
+            programme.price.append(price_of_late(week, order, turn, day) - price_of_left(week, order, turn))
+            columns.setdefault(day, []).append(column)
+            programme.by_pool.setdefault((pool, day), []).append((column, task.minutes))
+        here = [column for some in columns.values() for column in some]
+        programme.rows.add(1.0, ((column, 1.0) for column in here))
+        if task.key in fixed:
+            programme.rows.add(-1.0, ((column, -1.0) for column in here))
+        if before is not None:
+            _after(programme.rows, week, order.tasks[turn - 1].wait_days, before, columns)
+        before = columns
+
+
+def _after(rows: _Rows, week: Week, wait: int, before: dict[date, list[int]], columns: dict[date, list[int]]) -> None:
+    """By each day no more of a task is done than of the one before it by the day its wait began."""
+    for day in week.days:
+        over = day - timedelta(days=wait)
+        now = [(column, 1.0) for one, some in columns.items() if one <= day for column in some]
+        then = [(column, -1.0) for one, some in before.items() if one <= over for column in some]
+        if now:
+            rows.add(0.0, iter([*now, *then]))
