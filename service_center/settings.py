@@ -92,6 +92,7 @@ INSTALLED_APPS = [
     "service_center.measurements",
     "service_center.intervals",
     "service_center.guarantee",
+    "service_center.workshop",
     "service_center.letters",
     "service_center.planning",
     "service_center.rulebook",

@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("service_center.access.urls")),
     path("due/", include("service_center.intervals.urls")),
     path("rules/", include("service_center.rulebook.urls")),
+    path("workshop/", include("service_center.workshop.urls")),
     path("planning/", include("service_center.planning.urls")),
     path("letters/", include("service_center.letters.urls")),
     path("counter/", include("service_center.intake.urls")),

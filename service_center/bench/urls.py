@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from service_center.bench.orders.views import one_hand, queue, reception
 from service_center.bench.views import house, papers, sheets, tightness
 
 app_name = "bench"
@@ -20,4 +21,10 @@ urlpatterns: list[URLPattern] = [
     path("bench/files/new/", house.new_machine_file, name="new_machine_file"),
     path("bench/files/<int:pk>/", house.machine_file, name="machine_file"),
     path("bench/chronometer/", house.chronometer, name="chronometer"),
+    path("at-the-bench/", queue.queue, name="queue"),
+    path("at-the-bench/<str:number>/finish/", queue.finish, name="finish"),
+    path("at-the-bench/<str:number>/take/", queue.take, name="take"),
+    path("at-the-bench/<str:number>/move/", queue.move, name="move"),
+    path("at-the-bench/<str:number>/readings/", one_hand.one_hand, name="one_hand"),
+    path("reception/", reception.reception, name="reception"),
 ]

@@ -17,10 +17,9 @@ from django.utils import timezone
 from service_center.access.actions import leave_trail, make_staff
 from service_center.access.models import Staff, Trail
 from service_center.access.rules import Role
-from service_center.book.actions import move_piece
 from service_center.book.models import Boutique, HistoryEntry, Piece
-from service_center.book.rules import DoneBy, EntryKind, Place, ServiceKind, Status, Tightness
-from service_center.demo import counter, past, visits
+from service_center.book.rules import DoneBy, EntryKind, ServiceKind, Status, Tightness
+from service_center.demo import counter, past, visits, workshop
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import COURSES, INSTRUMENT, Visit, sheet_of, sheets_of_a_course, takes_a_course
@@ -72,9 +71,11 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         dice = random.Random(f"{SEED} today")
         _keep_sheets(by["bench"], progress)
         recompute(None, as_of=today)
+        counter.set_terms(by["desk"])
+        workshop.fill_the_shelf(today, by)
+        workshop.tell_past_stays(dice, today, by, progress)
         past.write_letters(today, progress)
         visits.open_boutiques(today, by=by["desk"])
-        counter.set_terms(by["desk"])
         _fill_the_house(dice, today, by)
         _mend_the_books(today, by)
         visits.book_visits(dice, today)
@@ -210,9 +211,11 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
     ids = sorted(set(owed.filter(kind=ServiceKind.OVERHAUL.value).values_list("piece_id", flat=True)))
     chosen = dice.sample(ids, min(len(ids), IN_THE_WORKSHOP + AT_THE_COUNTERS))
     pieces = {
-        piece.pk: piece for piece in Piece.objects.select_related("boutique", "model__calibre").filter(pk__in=chosen)
+        piece.pk: piece
+        for piece in Piece.objects.select_related("boutique", "owner", "model__calibre").filter(pk__in=chosen)
     }
     days_taken_in = sorted(_worked(today - timedelta(days=dice.randint(1, 9))) for _number in range(AT_THE_COUNTERS))
+    sent: list[Piece] = []
     for number, pk in enumerate(chosen):
         piece = pieces[pk]
         boutique = piece.boutique
@@ -227,15 +230,8 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
                 noted=counter.noted(dice, piece, boutique, [said.asked], day),
             )  # fmt: skip
         else:
-            day = _worked(today - timedelta(days=dice.randint(5, 40)))
-            move_piece(
-                piece,
-                to=Place.WORKSHOP,
-                boutique=None,
-                at=_at(day, boutique),
-                by=by["desk"],
-                reason="Sent to the bench",
-            )
+            sent.append(piece)
+    workshop.fill_the_workshop(dice, today, sent, by)
     recompute(chosen, as_of=today)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import TypedDict
 from uuid import UUID
 
 from django.db import transaction
@@ -16,7 +17,7 @@ from service_center.book.rules import Place, Status
 from service_center.guarantee.queries import decision_of
 from service_center.intake.drafts.models import Draft
 from service_center.intake.models import DropOff, Signature
-from service_center.intake.rules import Asked, Noted, Stop, number_of, stop_for
+from service_center.intake.rules import ORDERED, Asked, Noted, Stop, number_of, stop_for
 from service_center.intake.rules.strokes import Stroke
 from service_center.intake.signing.drawing import drawn
 from service_center.intake.signing.statement import sha256_of
@@ -26,6 +27,7 @@ from service_center.measurements.actions import begin_run, record_sheet
 from service_center.measurements.rules import Reading
 from service_center.measurements.rules.tightness import TightnessTest
 from service_center.pieces.tested import Tested, add_result
+from service_center.workshop.orders.actions import open_order
 
 
 class NotTakenInError(Exception):
@@ -143,6 +145,18 @@ def take_in(
     if signed:
         _keep_signature(drop_off, signed, at)
     Draft.objects.filter(piece=locked, ended_at=None).update(ended_at=at, ended_by=by)
+    open_order(
+        locked,
+        number=drop_off.number,
+        boutique=boutique,
+        asked=[ORDERED[one] for one in asked],
+        opened_on=taken_on,
+        at=at,
+        by=by,
+        promised_on=noted.promised_on,
+        sheet_before=sheet,
+        **_agreed(noted, signed),
+    )
     recompute([locked.pk], as_of=as_of)
     end_reminders(locked, on=as_of, because=f"taken in, {drop_off.number}")
     leave_trail(
@@ -152,6 +166,18 @@ def take_in(
         after={"drop_off": drop_off.number, "boutique": boutique.code},
     )
     return drop_off
+
+
+class _Agreed(TypedDict, total=False):
+    agreed_total: Decimal
+    agreed_currency: str
+
+
+def _agreed(noted: Noted, signed: Signed | None) -> _Agreed:
+    """What the owner signed for; nothing where some line is estimated only after opening, or nobody signed."""
+    if signed is None or noted.estimate is None or not noted.estimate.is_whole:
+        return {}
+    return {"agreed_total": noted.estimate.total, "agreed_currency": noted.estimate.currency}
 
 
 def _keep_signature(drop_off: DropOff, signed: Signed, at: datetime) -> Signature:

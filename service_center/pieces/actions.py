@@ -1,6 +1,7 @@
 """Recording what was done to a piece, with all that follows: new due dates, and letters of the old interval ended."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
@@ -18,14 +19,18 @@ from service_center.measurements import actions as measurements
 from service_center.measurements.actions import ImpossibleReadingsError, SheetCorrectedBeforeError
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.rules import Reading
+from service_center.workshop.orders.queries.open_orders import open_order_of
 
 __all__ = [
     "CannotVoid",
     "FormUsedError",
+    "HasOrderError",
     "ImpossibleReadingsError",
     "SheetCorrectedBeforeError",
     "WithItsOwnerError",
+    "Work",
     "correct_sheet",
+    "give_back",
     "hand_back",
     "record_entry",
     "strike_entry",
@@ -38,6 +43,19 @@ class WithItsOwnerError(ValueError):
 
 class FormUsedError(ValueError):
     """The form was used before, for another piece."""
+
+
+class HasOrderError(ValueError):
+    """The piece has a work order, whose number this is, and goes back by it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What our workshop did to a piece, as its history has it."""
+
+    kind: EntryKind
+    case_opened: bool
+    tightness: Tightness
 
 
 @transaction.atomic
@@ -101,22 +119,56 @@ def hand_back(
 ) -> HistoryEntry:
     """Record the finished service of our own workshop (done `on`) and give the piece to its owner (`at`), in one go.
 
-    Raises WithItsOwnerError where the owner has it already, and FormUsedError; nothing is written then. Sent twice,
-    it is one deed.
+    A piece with a work order goes back by its order. Raises HasOrderError for one, WithItsOwnerError where the owner
+    has it already, and FormUsedError; nothing is written then. Sent twice, it is one deed.
     """
     locked = Piece.objects.select_for_update().get(pk=piece.pk)
     before = _recorded(form_key, locked)
     if before:
         return before
+    if order := open_order_of(locked):
+        raise HasOrderError(order.number)
+    entry = give_back(
+        locked, work=Work(kind, case_opened=case_opened, tightness=tightness), done_on=on, at=at, by=by, note=note,
+        as_of=as_of, form_key=form_key,
+    )  # fmt: skip
+    assert entry is not None  # there was work to record
+    return entry
+
+
+@transaction.atomic
+def give_back(
+    piece: Piece,
+    *,
+    work: Work | None,
+    done_on: date,
+    at: datetime,
+    by: Staff,
+    note: str,
+    as_of: date,
+    form_key: UUID | None,
+    order: str = "",
+) -> HistoryEntry | None:
+    """Give a piece to its owner and record our work on it, if any. Its order, where it has one, is the caller's to close.
+
+    Raises WithItsOwnerError; nothing is written then.
+    """
+    locked = Piece.objects.select_for_update().get(pk=piece.pk)
     if locked.place == Place.OWNER:
         raise WithItsOwnerError(locked.serial)
-    book.move_piece(locked, to=Place.OWNER, boutique=None, at=at, by=by, reason="handed back")
+    book.move_piece(
+        locked, to=Place.OWNER, boutique=None, at=at, by=by, reason=f"handed back, {order}" if order else "handed back"
+    )
+    if work is None:
+        recompute([locked.pk], as_of=as_of)
+        leave_trail(by=by, deed="hand_back", subject=f"piece:{locked.serial}", after={"order": order})
+        return None
     entry = book.add_entry(
         locked,
-        done_on=on,
-        kind=kind,
-        case_opened=case_opened,
-        tightness=tightness,
+        done_on=done_on,
+        kind=work.kind,
+        case_opened=work.case_opened,
+        tightness=work.tightness,
         done_by=DoneBy.OWN,
         accepted=None,
         note=note,

@@ -24,6 +24,7 @@ from service_center.pieces.page import Asked, context_of
 from service_center.pieces.sheet_form import SheetForm, StrikeSheetForm
 from service_center.pieces.timeline import Sort
 from service_center.pieces.timeline.work import says_never
+from service_center.workshop.orders.queries.open_orders import open_order_of
 
 LISTED = 12
 FORM_USED = _lazy("This form was used for another piece. Open the page anew and write it once more.")
@@ -206,6 +207,8 @@ def _sheet_deed(
 def hand_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Record the finished service and give the piece to its owner."""
     one, today = _piece(request, pk), timezone.localdate()
+    if order := open_order_of(one):
+        return redirect("bench:order", number=order.number)
     if request.method == "POST":
         form = HandBackForm(request.POST, piece=one, as_of=today)
         if form.is_valid():
@@ -213,6 +216,8 @@ def hand_back(request: HttpRequest, pk: int) -> HttpResponse:
                 actions.hand_back(one, **form.deed(), at=timezone.now(), by=_staff(request), as_of=today)
             except actions.FormUsedError:
                 form.add_error(None, FORM_USED)
+            except actions.HasOrderError as refused:
+                return redirect("bench:order", number=str(refused))
             except actions.WithItsOwnerError:
                 form.add_error(None, _("The owner has this piece already. Record the work in its history instead."))
             else:

@@ -13,7 +13,6 @@ from service_center.bench.actions import Sitting as BenchSitting
 from service_center.bench.actions import Tested, add_result, record_sheet
 from service_center.bench.queries import Stay
 from service_center.book.models import Piece
-from service_center.book.rules import EntryKind, Tightness
 from service_center.intake.actions import Sitting, take_in
 from service_center.intake.rules import Asked
 from service_center.measurements.actions import Decay, begin_run, record_reserve
@@ -21,9 +20,9 @@ from service_center.measurements.queries import plan_of_run
 from service_center.measurements.rules import Reading
 from service_center.measurements.rules.reserve import Control
 from service_center.measurements.rules.tightness import IN_AIR
-from service_center.pieces.actions import hand_back
 from tests.factories import StaffFactory
 from tests.measurements.test_sheet import SIX, sheet
+from tests.workshop.hands import bring_through
 
 TODAY = date(2026, 11, 25)
 CAME, WENT = date(2026, 10, 5), date(2026, 11, 20)
@@ -65,8 +64,5 @@ def stay_of(piece: Piece) -> Stay:
     record_reserve(piece, Control.FINAL, form_key=uuid4(), hours=Decimal(44), stopped_on=date(2026, 11, 17), by=by)
     after = BenchSitting(sheet(SIX), date(2026, 11, 19), "Bench 2", Decimal(52), Decimal("22.5"), False, "")
     record_sheet(piece, after, form_key=uuid4(), by=by, as_of=date(2026, 11, 19))
-    hand_back(
-        piece, on=WENT, at=datetime(2026, 11, 20, 15, tzinfo=UTC), by=by, kind=EntryKind.OVERHAUL, case_opened=True,
-        tightness=Tightness.PASSED, note="For the house alone.", as_of=WENT,
-    )  # fmt: skip
+    bring_through(piece, WENT, by=by, note="For the house alone.")
     return queries.stays_of(piece, queries.judged_sheets(piece))[0]

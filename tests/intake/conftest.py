@@ -12,27 +12,16 @@ from django.test import Client
 from django.urls import reverse
 
 from service_center.book.models import Piece
-from service_center.book.rules import EntryKind, Tightness
 from service_center.intake.actions import take_in
 from service_center.intake.models import Draft, DropOff
 from service_center.intake.rules import Asked
-from service_center.pieces.actions import hand_back
 from tests.factories import BoutiqueFactory, StaffFactory
+from tests.workshop.hands import bring_through
 
 
 def give_back(piece: Piece) -> None:
     """Its overhaul finished, the piece goes to its owner."""
-    hand_back(
-        piece,
-        on=date(2026, 4, 1),
-        at=datetime(2026, 4, 1, 15, tzinfo=UTC),
-        by=StaffFactory(),
-        kind=EntryKind.OVERHAUL,
-        case_opened=True,
-        tightness=Tightness.PASSED,
-        note="",
-        as_of=date(2026, 4, 1),
-    )
+    bring_through(piece, date(2026, 4, 1))
 
 
 @pytest.fixture

@@ -12,15 +12,15 @@ from django.test.utils import CaptureQueriesContext
 
 from service_center.book.actions import move_piece, strike_entry
 from service_center.book.models import Piece
-from service_center.book.rules import EntryKind, Place, Tightness
+from service_center.book.rules import Place
 from service_center.guarantee.models import ExtensionEnrolment
 from service_center.intake.actions import Sitting, take_in
 from service_center.intake.models import DropOff
 from service_center.intake.rules import Asked
 from service_center.measurements.rules import Reading, Wind
-from service_center.pieces.actions import hand_back
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, history
 from tests.owner_pages.conftest import NOW, Sent, open_pages, send_about, words_of
+from tests.workshop.hands import bring_through
 
 pytestmark = pytest.mark.django_db
 
@@ -85,17 +85,7 @@ def test_a_piece_is_followed_from_the_counter_to_the_workshop_and_back(
     at = datetime(2026, 6, 4, 9, tzinfo=UTC)
     move_piece(piece, to=Place.WORKSHOP, boutique=None, at=at, by=None)
     assert "Your watch has been in our workshop since 4 June 2026." in words_of(client, page(sent, piece))
-    hand_back(
-        piece,
-        on=date(2026, 6, 5),
-        at=NOW,
-        by=StaffFactory(),
-        kind=EntryKind.REPAIR,
-        case_opened=True,
-        tightness=Tightness.PASSED,
-        note="",
-        as_of=date(2026, 6, 5),
-    )
+    bring_through(piece, date(2026, 6, 5))
     text = words_of(client, page(sent, piece))
     assert "it is with you" in text
     assert "Given back to you" in text

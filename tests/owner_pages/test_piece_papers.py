@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from service_center.book.actions import move_piece
 from service_center.book.models import Piece
-from service_center.book.rules import EntryKind, Place, Tightness
+from service_center.book.rules import Place
 from service_center.intake.actions import take_in
 from service_center.intake.drafts.actions import begin
 from service_center.intake.models import DropOff, Photograph
@@ -20,11 +20,11 @@ from service_center.intake.photographs.actions import add_photograph
 from service_center.intake.rules import Asked
 from service_center.measurements.actions import record_sheet
 from service_center.measurements.rules import Reading, Wind
-from service_center.pieces.actions import hand_back
 from tests.factories import BoutiqueFactory, OwnerFactory, StaffFactory
 from tests.owner_pages.conftest import Sent, open_pages, send_about, words_of
 from tests.owner_pages.test_data import text_of_pdf
 from tests.pictures import jpeg
+from tests.workshop.hands import bring_through
 
 pytestmark = pytest.mark.django_db
 
@@ -61,17 +61,7 @@ def read(piece: Piece, on: date) -> None:
 
 def give_back(piece: Piece, on: date) -> None:
     piece.refresh_from_db()
-    hand_back(
-        piece,
-        on=on,
-        at=at(on, 15),
-        by=StaffFactory(),
-        kind=EntryKind.OVERHAUL,
-        case_opened=True,
-        tightness=Tightness.PASSED,
-        note="",
-        as_of=on,
-    )
+    bring_through(piece, on)
 
 
 def page(sent: Sent, piece: Piece) -> str:

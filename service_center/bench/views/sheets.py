@@ -122,12 +122,12 @@ def new_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     judging = judging_of(queries.calibre_of(piece))
     known: dict[str, Any] = {"piece": piece, "judging": judging, "as_of": today}
     if request.method != "POST":
-        return _grid_page(request, piece, SheetForm(**known))
+        return grid_page(request, piece, SheetForm(**known))
     if request.POST.get("fill"):
         return _fill(request, piece, known)
     form = SheetForm(request.POST, request.FILES, **known)
     if not form.is_valid():
-        return _grid_page(request, piece, form, status=422)
+        return grid_page(request, piece, form, status=422)
     kept = actions.record_sheet(
         piece, form.sitting(), form_key=form.cleaned_data["form_key"], by=staff_of(request), as_of=today
     )
@@ -146,11 +146,11 @@ def _fill(request: HttpRequest, piece: Piece, known: dict[str, Any]) -> HttpResp
         else:
             cells = filled_from_lines(request.POST)
     except CannotFillError as error:
-        return _grid_page(request, piece, SheetForm(**known, initial=typed), faults=error.reasons, status=422)
-    return _grid_page(request, piece, SheetForm(**known, initial={**typed, **cells, "pasted": ""}), filled=True)
+        return grid_page(request, piece, SheetForm(**known, initial=typed), faults=error.reasons, status=422)
+    return grid_page(request, piece, SheetForm(**known, initial={**typed, **cells, "pasted": ""}), filled=True)
 
 
-def _grid_page(
+def grid_page(
     request: HttpRequest,
     piece: Piece,
     form: SheetForm,

@@ -2,6 +2,7 @@
 
 from service_center.intake.rules.condition import Condition, Grade, Part, PartNoted, parts_of
 from service_center.intake.rules.counter import (
+    ORDERED,
     Asked,
     Caution,
     Stop,
@@ -22,6 +23,7 @@ from service_center.intake.rules.terms import (
 )
 
 __all__ = [
+    "ORDERED",
     "Asked",
     "Caution",
     "Condition",

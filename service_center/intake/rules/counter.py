@@ -4,7 +4,7 @@ from collections.abc import Collection
 from datetime import date
 from enum import StrEnum
 
-from service_center.book.rules import Place, Status, Winding
+from service_center.book.rules import EntryKind, Place, Status, Winding
 
 
 class Asked(StrEnum):
@@ -15,6 +15,16 @@ class Asked(StrEnum):
     REPAIR = "repair"
     BATTERY = "battery"
     STRAP = "strap"
+
+
+# What the workshop calls it.
+ORDERED = {
+    Asked.OVERHAUL: EntryKind.OVERHAUL,
+    Asked.CHECK: EntryKind.TIGHTNESS_CHECK,
+    Asked.REPAIR: EntryKind.REPAIR,
+    Asked.BATTERY: EntryKind.BATTERY,
+    Asked.STRAP: EntryKind.STRAP,
+}
 
 
 class Stop(StrEnum):

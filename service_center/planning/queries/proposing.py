@@ -8,10 +8,10 @@ from datetime import date, timedelta
 from service_center.letters.queries.coming import room_to_work
 from service_center.planning.models import AcceptedPlan
 from service_center.planning.queries.answers import Awaited, answers_by_skill, awaited, in_the_house
-from service_center.planning.queries.benches import benches_by_skill, hours_by_skill
+from service_center.planning.queries.benches import capacity_by_skill, hours_by_skill
 from service_center.planning.queries.cohorts import Horizon, count_cohorts
 from service_center.planning.rules.arrivals import Numbers, answer_shares, still_to_come
-from service_center.planning.rules.bench_hours import capacity_by_week, worked_off
+from service_center.planning.rules.bench_hours import worked_off
 from service_center.planning.rules.levelling import Problem
 from service_center.planning.rules.weeks import monday_of, week_at, week_name
 
@@ -38,16 +38,16 @@ class Levelling:
 
 
 def levelling(as_of: date, weeks: int) -> Levelling:
-    """Put the problem together. Seven statements, over the stored due dates."""
+    """Put the problem together. Fifteen statements at most, over the stored due dates."""
     horizon = Horizon(as_of, monday_of(as_of), weeks)
-    hours, benches = hours_by_skill(), benches_by_skill()
+    hours, there_are = hours_by_skill(), capacity_by_skill(horizon.first, weeks)
     with room_to_work():
         found = count_cohorts(horizon)
         shares = answer_shares(answers_by_skill(as_of))
         out, inside = awaited(as_of), in_the_house()
     needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(found.owed)
-    skills = [skill for skill in hours if skill in needed | set(benches)]
-    capacity = {skill: capacity_by_week(benches.get(skill), horizon.first, weeks) for skill in skills}
+    skills = [skill for skill in hours if skill in needed | set(there_are)]
+    capacity = {skill: there_are.get(skill, [0.0] * weeks) for skill in skills}
     expected = _expected(horizon, out, found.owed, hours, shares, skills)
     promised = {
         skill: worked_off(

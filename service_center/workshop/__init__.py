@@ -1,0 +1,1 @@
+"""The workshop: work orders from logged to handed back, their operations, and the benches that do them."""

@@ -1,0 +1,37 @@
+"""What the house's own finished orders say of the minutes each operation takes."""
+
+from collections import defaultdict
+from datetime import date, timedelta
+
+from django.db.models import Sum
+
+from service_center.book.rules import Complexity, EntryKind
+from service_center.workshop.orders.models import OrderOperation
+from service_center.workshop.orders.rules.learning import Learnt, learn
+from service_center.workshop.orders.rules.operations import Operation
+
+# Hands and tools change: what was done longer ago says little of today. Ours to choose.
+LOOKS_BACK = timedelta(days=3 * 365)
+
+Key = tuple[EntryKind, Complexity, Operation]
+
+
+def learnt_times(as_of: date) -> dict[Key, Learnt]:
+    """Learnt minutes by kind, complexity and operation, where enough orders were finished. One statement.
+
+    An operation finished without any time written down says nothing, and one of an unknown calibre neither.
+    """
+    rows = (
+        OrderOperation.objects.filter(
+            finished_at__date__lte=as_of, finished_at__date__gt=as_of - LOOKS_BACK, time__isnull=False
+        )
+        .exclude(order__complexity="")
+        .order_by("pk")
+        .values_list("pk", "order__kind", "order__complexity", "operation")
+        .annotate(spent=Sum("time__minutes"))
+    )
+    spent: dict[Key, list[float]] = defaultdict(list)
+    for _pk, kind, complexity, operation, minutes in rows:
+        spent[EntryKind(kind), Complexity(complexity), Operation(operation)].append(float(minutes))
+    found = {key: learn(minutes) for key, minutes in spent.items()}
+    return {key: one for key, one in found.items() if one}

@@ -1,0 +1,89 @@
+"""What lies on the shelf, what an order used, and how often orders use a part."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
+
+from service_center.book.rules import EntryKind
+from service_center.workshop.orders.models import WorkOrder
+from service_center.workshop.parts.models import Part, StockMove
+from service_center.workshop.parts.rules import StockReason
+
+LOOKS_BACK = timedelta(days=3 * 365)
+
+
+def parts_with_stock() -> QuerySet[Part]:
+    """Every part in use with `on_hand`, by number. One statement."""
+    return (
+        Part.objects.filter(in_use=True)
+        .select_related("calibre", "model")
+        .annotate(on_hand=Coalesce(Sum("moves__quantity"), 0))
+        .order_by("number")
+    )
+
+
+def stock_of(part: Part) -> int:
+    """What lies on the shelf of one part. One statement."""
+    return int(StockMove.objects.filter(part=part).aggregate(n=Coalesce(Sum("quantity"), 0))["n"])
+
+
+def parts_for(order: WorkOrder) -> list[Part]:
+    """The parts that fit an order's piece: its model's, its calibre's, and those for any. One statement."""
+    model = order.piece.model
+    fits = Q(calibre=None, model=None)
+    if model:
+        fits |= Q(model=model)
+        if model.calibre_id:
+            fits |= Q(calibre=model.calibre_id)
+    return list(parts_with_stock().filter(fits))
+
+
+def used_by(order: WorkOrder) -> list[tuple[Part, int]]:
+    """What an order used, net of what was put back. Two statements."""
+    sums: dict[int, int] = defaultdict(int)
+    for part, quantity in StockMove.objects.filter(order=order).values_list("part", "quantity"):
+        sums[part] -= quantity
+    parts = Part.objects.in_bulk(sums)
+    return [(parts[part], number) for part, number in sorted(sums.items()) if number]
+
+
+@dataclass(frozen=True, slots=True)
+class Usage:
+    """How many of a part so many closed overhauls used of the calibre (or model) it fits."""
+
+    part: int
+    used: int
+    orders: int
+
+
+def usage_of_parts(as_of: date) -> dict[int, Usage]:
+    """Of every part in use, over closed overhauls of the last three years. Four statements."""
+    closed = WorkOrder.objects.filter(
+        kind=EntryKind.OVERHAUL.value, closed_on__lte=as_of, closed_on__gt=as_of - LOOKS_BACK, ready_on__isnull=False
+    )
+    by_calibre = dict(_counted(closed, "piece__model__calibre"))
+    by_model = dict(_counted(closed, "piece__model"))
+    every = sum(by_model.values())
+    used = dict(
+        StockMove.objects.filter(reason=StockReason.USED.value, order__in=closed)
+        .order_by()
+        .values_list("part")
+        .annotate(n=Sum("quantity"))
+    )
+    found = {}
+    for part in Part.objects.filter(in_use=True):
+        if part.calibre_id:
+            orders = by_calibre.get(part.calibre_id, 0)
+        elif part.model_id:
+            orders = by_model.get(part.model_id, 0)
+        else:
+            orders = every
+        found[part.pk] = Usage(part.pk, max(0, -used.get(part.pk, 0)), orders)
+    return found
+
+
+def _counted(orders: QuerySet[WorkOrder], by: str) -> list[tuple[int | None, int]]:
+    return list(orders.order_by().values_list(by).annotate(n=Count("pk")))

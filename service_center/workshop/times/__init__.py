@@ -1,0 +1,1 @@
+"""The house's table of standard minutes, beside what its own finished orders say."""
