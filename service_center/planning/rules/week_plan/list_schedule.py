@@ -11,13 +11,29 @@ from service_center.planning.rules.week_plan.week import (
     Task,
     Week,
     in_promise_order,
+    soonest_day,
 )
 
 
 def earliest_promise_first(week: Week, given: Plan) -> dict[int, Place]:
     """A plan that breaks no rule, around what is given (fixed lines and what must come before them)."""
+    return _one_by_one(week, in_promise_order(week.orders), given)
+
+
+def least_slack_first(week: Week, given: Plan) -> dict[int, Place]:
+    """The same, in the order of the days between the promise and the soonest that an order can be ready."""
+
+    def slack(order: Order) -> int:
+        if order.promised_on is None:
+            return date.max.toordinal()
+        return max(0, (order.promised_on - soonest_day(week, order, len(order.tasks))).days)
+
+    return _one_by_one(week, sorted(in_promise_order(week.orders), key=slack), given)
+
+
+def _one_by_one(week: Week, orders: list[Order], given: Plan) -> dict[int, Place]:
     plan, room = dict(given), Room.of(week, given)
-    for order in in_promise_order(week.orders):
+    for order in orders:
         _place_order(week, order, plan, room)
     return plan
 

@@ -29,7 +29,9 @@ class Model:
     busiest: Yes | None
 
     def hint(self, plan: Plan, orders: Sequence[Order]) -> None:
-        """Give the solver a plan to start from."""
+        """Give the solver a whole plan to start from: one with gaps is often not followed."""
+        if self.busiest is not None:
+            self.solver_model.add_hint(self.busiest, 100)
         for key, places in self.at.items():
             for place, yes in places.items():
                 self.solver_model.add_hint(yes, plan.get(key) == place)

@@ -3,12 +3,12 @@
 import math
 from dataclasses import dataclass
 
-from service_center.planning.rules.week_plan.cost import Cost, cost_of
+from service_center.planning.rules.week_plan.cost import Cost, cost_of, price_of_left
 from service_center.planning.rules.week_plan.fixed import Impossible, sort_out
 from service_center.planning.rules.week_plan.improving import improve
 from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first
 from service_center.planning.rules.week_plan.model import build
-from service_center.planning.rules.week_plan.relaxation import lower_bound
+from service_center.planning.rules.week_plan.relaxation import Relaxed, relaxed
 from service_center.planning.rules.week_plan.solver import WORK, best_plan
 from service_center.planning.rules.week_plan.week import Line, Plan, Room, Week, broken_rules, lines_of
 
@@ -76,9 +76,9 @@ def _whole(week: Week, plain: Plan, fixed: Plan, work: float) -> tuple[Plan, int
     model = build(week, orders=week.orders, room=Room.of(week, {}), fixed=fixed, priced=True)
     model.hint(plain, week.orders)
     found = best_plan(model, work=work)
-    bound = max(math.ceil(found.bound - 0.5), lower_bound(week, fixed))
+    bound = max(math.ceil(found.bound - 0.5), relaxed(week, fixed).bound)
     return (plain, bound) if found.plan is None else (found.plan, bound)
 
 
 def _in_parts(week: Week, plain: Plan, fixed: Plan, work: float) -> tuple[Plan, int]:
-    return improve(week, dict(plain), fixed, work=work), lower_bound(week, fixed)
+    return improve(week, dict(plain), fixed, work=work), relaxed(week, fixed).bound

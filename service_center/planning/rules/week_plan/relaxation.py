@@ -4,7 +4,8 @@ A linear programme; its minimum is a bound for every plan that keeps the rules, 
 points and costs there no more than it does (changes of bench and the busiest bench count for nothing here).
 """
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -17,6 +18,8 @@ from service_center.planning.rules.week_plan.week import Order, Plan, Week, soon
 
 Pool = frozenset[str]
 SAFELY_BELOW = 1e-6  # of the minimum: what the programme's tolerances may be off by
+MOSTLY = 0.5
+SIZES = 6  # how finely tasks are told apart by their share of a bench's day
 
 
 @dataclass
@@ -42,11 +45,20 @@ class _Programme:
     rows: _Rows = field(default_factory=_Rows)
     price: list[float] = field(default_factory=list)
     constant: float = 0.0
-    by_pool: dict[tuple[Pool, date], list[tuple[int, float]]] = field(default_factory=dict)
+    by_pool: dict[tuple[Pool, date], list[tuple[int, int]]] = field(default_factory=dict)
+    day_of: list[tuple[int, date, Pool]] = field(default_factory=list)  # task, day and pool by column
 
 
-def lower_bound(week: Week, fixed: Plan) -> int:
-    """A cost below which no plan lies; 0 where the programme could not be solved."""
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """The bound, and for each task the day and the benches' skills on which most of it is done there, if most of it is."""
+
+    bound: int
+    wanted: Mapping[int, tuple[date, Pool]]
+
+
+def relaxed(week: Week, fixed: Plan) -> Relaxed:
+    """A cost below which no plan lies (0 where the programme could not be solved), and what it would do."""
     pools: dict[Pool, dict[date, int]] = {}
     for bench in week.benches:
         hours = pools.setdefault(bench.skills, dict.fromkeys(week.days, 0))
@@ -55,17 +67,22 @@ def lower_bound(week: Week, fixed: Plan) -> int:
     programme = _Programme()
     for order in week.orders:
         _add_order(programme, week, order, pools, fixed)
-    for (pool, day), entries in programme.by_pool.items():
-        programme.rows.add(pools[pool][day], iter(entries))
+    _hours(programme, week, pools)
     if not programme.price:
-        return round(programme.constant)
+        return Relaxed(round(programme.constant), {})
     rows = programme.rows
     matrix = csr_matrix((rows.value, (rows.row, rows.column)), shape=(len(rows.most), len(programme.price)))
     found = linprog(np.array(programme.price), A_ub=matrix, b_ub=np.array(rows.most), bounds=(0, 1), method="highs")
     if not found.success:
-        return 0
+        return Relaxed(0, {})
     minimum = programme.constant + float(found.fun)
-    return max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
+    bound = max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
+    mostly = {
+        task: (day, pool)
+        for (task, day, pool), share in zip(programme.day_of, found.x, strict=True)
+        if share > MOSTLY
+    }
+    return Relaxed(bound, mostly)
 
 
 def _add_order(
@@ -90,6 +107,7 @@ def _add_order(
             if day < soonest or longest[pool, day] < task.minutes:
                 continue
             column = len(programme.price)
+            programme.day_of.append((task.key, day, pool))
             programme.price.append(price_of_late(week, order, turn, day) - price_of_left(week, order, turn))
             columns.setdefault(day, []).append(column)
             programme.by_pool.setdefault((pool, day), []).append((column, task.minutes))
@@ -98,7 +116,7 @@ def _add_order(
         if task.key in fixed:
             programme.rows.add(-1.0, ((column, -1.0) for column in here))
         if before is not None:
-            _after(programme.rows, week, order.tasks[turn - 1].wait_days, before, columns)
+            _after(programme.rows, week, _wait(order, turn, max(longest.values(), default=0)), before, columns)
         before = columns
 
 
@@ -110,3 +128,27 @@ def _after(rows: _Rows, week: Week, wait: int, before: dict[date, list[int]], co
         then = [(column, -1.0) for one, some in before.items() if one <= over for column in some]
         if now:
             rows.add(0.0, iter([*now, *then]))
+
+
+def _wait(order: Order, turn: int, longest: int) -> int:
+    """Days between a task and the one before it: without a wait the same day, unless no bench's day holds them both."""
+    before = order.tasks[turn - 1]
+    return before.wait_days or int(before.minutes + order.tasks[turn].minutes > longest)
+
+
+def _hours(programme: _Programme, week: Week, pools: dict[Pool, dict[date, int]]) -> None:
+    """The hours of a pool's day, and how many tasks of a size go into them: two of 180 minutes into a bench's 420, not
+    two and a third. Source of the latter: dual feasible functions of the bin packing problem (Fekete, Schepers 2001)."""
+    for (pool, day), entries in programme.by_pool.items():
+        days = [bench.minutes.get(day, 0) for bench in week.benches if bench.skills == pool]
+        programme.rows.add(sum(days), iter(entries))
+        longest, there = max(days), sum(minutes > 0 for minutes in days)
+        for parts in range(1, SIZES + 1):
+            sized = [(column, _size(minutes, longest, parts)) for column, minutes in entries]
+            programme.rows.add(there, ((column, size) for column, size in sized if size))
+
+
+def _size(minutes: float, longest: int, parts: int) -> float:
+    """The share of a bench's day that a task takes at the least, where tasks are not cut. `parts`: 1, 2, 3, ..."""
+    times = (parts + 1) * minutes / longest
+    return minutes / longest if times.is_integer() else math.floor(times) / parts

@@ -80,10 +80,19 @@ class Week:
 
 
 def soonest_day(week: Week, order: Order, turn: int) -> date:
-    """The first day for the task at that place in the order, all before it done as soon as can be; after the last one,
-    the day on which the order is ready."""
-    waits = sum(task.wait_days for task in order.tasks[:turn])
-    return max(order.released_on, week.days[0]) + timedelta(days=waits)
+    """The first working day for the task at that place in the order, all before it done as soon as can be; after the
+    last one, the day on which the order is ready."""
+    day = _working_day(week, max(order.released_on, week.days[0]))
+    for task in order.tasks[:turn]:
+        day += timedelta(days=task.wait_days)
+        if task is not order.tasks[-1]:
+            day = _working_day(week, day)
+    return day
+
+
+def _working_day(week: Week, day: date) -> date:
+    """That day, or the next on which somebody works; after the week that is its Monday, or any day from it on."""
+    return next((one for one in week.days if one >= day), max(day, week.next_day))
 
 
 Plan = Mapping[int, Place]
