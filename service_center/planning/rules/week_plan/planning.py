@@ -1,0 +1,84 @@
+"""The plan of a week: fixed lines first, a plain schedule to start from, then the solver."""
+
+import math
+from dataclasses import dataclass
+
+from service_center.planning.rules.week_plan.cost import Cost, cost_of, price_of_left
+from service_center.planning.rules.week_plan.fixed import Impossible, sort_out
+from service_center.planning.rules.week_plan.improving import improve
+from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first
+from service_center.planning.rules.week_plan.model import build
+from service_center.planning.rules.week_plan.relaxation import Relaxed, relaxed
+from service_center.planning.rules.week_plan.solver import WORK, best_plan
+from service_center.planning.rules.week_plan.week import Line, Plan, Room, Week, broken_rules, lines_of
+
+
+# Task times bench times day: beyond it the week is planned part by part (improving.py).
+PLACES_AT_ONCE = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedWeek:
+    """A plan, what it costs beside the plain schedule, and below what no plan can cost (`bound`)."""
+
+    plan: Plan
+    lines: tuple[Line, ...]
+    cost: Cost
+    plain: Cost
+    bound: int
+    impossible: tuple[Impossible, ...]
+
+    @property
+    def gap(self) -> float:
+        """By how much of its cost the plan may be dearer than the best there is; 0: it is the best."""
+        return max(0.0, (self.cost.total - self.bound) / self.cost.total) if self.cost.total else 0.0
+
+
+class BrokenPlan(RuntimeError):  # noqa: N818  # what happened, in words
+    """The solver's plan breaks a rule: it is not used."""
+
+
+def plan_week(week: Week, *, work: float = WORK) -> PlannedWeek:
+    """The best plan found within so much of the solver's work, never worse than the plain schedule.
+
+    The same week gives the same plan. Raises BrokenPlan where the solver's answer does not stand up to the rules.
+    """
+    fixed = sort_out(week)
+    plain = earliest_promise_first(week, fixed.base)
+    plan, bound = _whole(week, plain, fixed.kept, work) if _small(week) else _in_parts(week, plain, fixed.kept, work)
+    named = {one.task for one in fixed.impossible}
+    if broken := [one for one in broken_rules(week, plan) if not (one.rule == "fixed" and one.task in named)]:
+        raise BrokenPlan(str(broken[:3]))
+    if cost_of(week, plain).total < cost_of(week, plan).total:
+        plan = plain
+    return PlannedWeek(
+        plan=plan,
+        lines=tuple(lines_of(week, plan)),
+        cost=cost_of(week, plan),
+        plain=cost_of(week, plain),
+        bound=bound,
+        impossible=fixed.impossible,
+    )
+
+
+def _small(week: Week) -> bool:
+    """Whether the solver can take in the whole week at once."""
+    benches = {skill: sum(skill in bench.skills for bench in week.benches) for skill in _skills(week)}
+    places = sum(len(order.tasks) * benches[order.complexity] for order in week.orders) * len(week.days)
+    return places <= PLACES_AT_ONCE
+
+
+def _skills(week: Week) -> set[str]:
+    return {order.complexity for order in week.orders}
+
+
+def _whole(week: Week, plain: Plan, fixed: Plan, work: float) -> tuple[Plan, int]:
+    model = build(week, orders=week.orders, room=Room.of(week, {}), fixed=fixed, priced=True)
+    model.hint(plain, week.orders)
+    found = best_plan(model, work=work)
+    bound = max(math.ceil(found.bound - 0.5), relaxed(week, fixed).bound)
+    return (plain, bound) if found.plan is None else (found.plan, bound)
+
+
+def _in_parts(week: Week, plain: Plan, fixed: Plan, work: float) -> tuple[Plan, int]:
+    return improve(week, dict(plain), fixed, work=work), relaxed(week, fixed).bound

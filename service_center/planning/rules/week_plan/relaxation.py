@@ -1,0 +1,154 @@
+"""Below what no plan of the week can cost: tasks may be split, benches of the same skills are one, a day's hours pooled.
+
+A linear programme; its minimum is a bound for every plan that keeps the rules, since each such plan is one of its
+points and costs there no more than it does (changes of bench and the busiest bench count for nothing here).
+"""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+from scipy.optimize import linprog
+from scipy.sparse import csr_matrix
+
+from service_center.planning.rules.week_plan.cost import price_of_late, price_of_left
+from service_center.planning.rules.week_plan.week import Order, Plan, Week, soonest_day
+
+Pool = frozenset[str]
+SAFELY_BELOW = 1e-6  # of the minimum: what the programme's tolerances may be off by
+MOSTLY = 0.5
+SIZES = 6  # how finely tasks are told apart by their share of a bench's day
+
+
+@dataclass
+class _Rows:
+    """Rows of `matrix @ x <= most`, entry by entry."""
+
+    most: list[float] = field(default_factory=list)
+    row: list[int] = field(default_factory=list)
+    column: list[int] = field(default_factory=list)
+    value: list[float] = field(default_factory=list)
+
+    def add(self, most: float, entries: Iterator[tuple[int, float]]) -> None:
+        at = len(self.most)
+        for column, value in entries:
+            self.row.append(at)
+            self.column.append(column)
+            self.value.append(value)
+        self.most.append(most)
+
+
+@dataclass
+class _Programme:
+    rows: _Rows = field(default_factory=_Rows)
+    price: list[float] = field(default_factory=list)
+    constant: float = 0.0
+    by_pool: dict[tuple[Pool, date], list[tuple[int, int]]] = field(default_factory=dict)
+    day_of: list[tuple[int, date, Pool]] = field(default_factory=list)  # task, day and pool by column
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """The bound, and for each task the day and the benches' skills on which most of it is done there, if most of it is."""
+
+    bound: int
+    wanted: Mapping[int, tuple[date, Pool]]
+
+
+def relaxed(week: Week, fixed: Plan) -> Relaxed:
+    """A cost below which no plan lies (0 where the programme could not be solved), and what it would do."""
+    pools: dict[Pool, dict[date, int]] = {}
+    for bench in week.benches:
+        hours = pools.setdefault(bench.skills, dict.fromkeys(week.days, 0))
+        for day in week.days:
+            hours[day] += bench.minutes.get(day, 0)
+    programme = _Programme()
+    for order in week.orders:
+        _add_order(programme, week, order, pools, fixed)
+    _hours(programme, week, pools)
+    if not programme.price:
+        return Relaxed(round(programme.constant), {})
+    rows = programme.rows
+    matrix = csr_matrix((rows.value, (rows.row, rows.column)), shape=(len(rows.most), len(programme.price)))
+    found = linprog(np.array(programme.price), A_ub=matrix, b_ub=np.array(rows.most), bounds=(0, 1), method="highs")
+    if not found.success:
+        return Relaxed(0, {})
+    minimum = programme.constant + float(found.fun)
+    bound = max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
+    mostly = {
+        task: (day, pool)
+        for (task, day, pool), share in zip(programme.day_of, found.x, strict=True)
+        if share > MOSTLY
+    }
+    return Relaxed(bound, mostly)
+
+
+def _add_order(
+    programme: _Programme, week: Week, order: Order, pools: dict[Pool, dict[date, int]], fixed: Plan
+) -> None:
+    able = [pool for pool in pools if order.complexity in pool]
+    longest = {
+        (pool, day): max(b.minutes.get(day, 0) for b in week.benches if b.skills == pool)
+        for pool in able
+        for day in week.days
+    }
+    skills_of = {bench.watchmaker: bench.skills for bench in week.benches}
+    before: dict[date, list[int]] | None = None
+    for turn, task in enumerate(order.tasks):
+        soonest = soonest_day(week, order, turn)
+        columns: dict[date, list[int]] = {}
+        programme.constant += price_of_left(week, order, turn)
+        for pool, day in longest:
+            place = fixed.get(task.key)
+            if place and (place.day != day or skills_of[place.watchmaker] != pool):
+                continue
+            if day < soonest or longest[pool, day] < task.minutes:
+                continue
+            column = len(programme.price)
+            programme.day_of.append((task.key, day, pool))
+            programme.price.append(price_of_late(week, order, turn, day) - price_of_left(week, order, turn))
+            columns.setdefault(day, []).append(column)
+            programme.by_pool.setdefault((pool, day), []).append((column, task.minutes))
+        here = [column for some in columns.values() for column in some]
+        programme.rows.add(1.0, ((column, 1.0) for column in here))
+        if task.key in fixed:
+            programme.rows.add(-1.0, ((column, -1.0) for column in here))
+        if before is not None:
+            _after(programme.rows, week, _wait(order, turn, max(longest.values(), default=0)), before, columns)
+        before = columns
+
+
+def _after(rows: _Rows, week: Week, wait: int, before: dict[date, list[int]], columns: dict[date, list[int]]) -> None:
+    """By each day no more of a task is done than of the one before it by the day its wait began."""
+    for day in week.days:
+        over = day - timedelta(days=wait)
+        now = [(column, 1.0) for one, some in columns.items() if one <= day for column in some]
+        then = [(column, -1.0) for one, some in before.items() if one <= over for column in some]
+        if now:
+            rows.add(0.0, iter([*now, *then]))
+
+
+def _wait(order: Order, turn: int, longest: int) -> int:
+    """Days between a task and the one before it: without a wait the same day, unless no bench's day holds them both."""
+    before = order.tasks[turn - 1]
+    return before.wait_days or int(before.minutes + order.tasks[turn].minutes > longest)
+
+
+def _hours(programme: _Programme, week: Week, pools: dict[Pool, dict[date, int]]) -> None:
+    """The hours of a pool's day, and how many tasks of a size go into them: two of 180 minutes into a bench's 420, not
+    two and a third. Source of the latter: dual feasible functions of the bin packing problem (Fekete, Schepers 2001)."""
+    for (pool, day), entries in programme.by_pool.items():
+        days = [bench.minutes.get(day, 0) for bench in week.benches if bench.skills == pool]
+        programme.rows.add(sum(days), iter(entries))
+        longest, there = max(days), sum(minutes > 0 for minutes in days)
+        for parts in range(1, SIZES + 1):
+            sized = [(column, _size(minutes, longest, parts)) for column, minutes in entries]
+            programme.rows.add(there, ((column, size) for column, size in sized if size))
+
+
+def _size(minutes: float, longest: int, parts: int) -> float:
+    """The share of a bench's day that a task takes at the least, where tasks are not cut. `parts`: 1, 2, 3, ..."""
+    times = (parts + 1) * minutes / longest
+    return minutes / longest if times.is_integer() else math.floor(times) / parts
