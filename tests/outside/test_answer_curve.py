@@ -1,8 +1,11 @@
 """The time-to-answer curve and its range against published values (design/facts.md, 10)."""
 
 import pytest
+from lifelines import KaplanMeierFitter
+from lifelines.datasets import load_leukemia
 
-from service_center.planning.rules.arrivals import Sent, kaplan_meier, likely_range
+from service_center.planning.rules.arrivals import likely_range
+from service_center.planning.rules.survival import Sent, kaplan_meier
 
 POISSON_NINE_IN_TEN = [(2, 4), (4, 7), (6.5, 10), (10, 14), (20, 26)]  # Poisson quantiles at 0.90
 
@@ -35,6 +38,21 @@ def test_without_censoring_the_curve_counts_who_is_left() -> None:
     found = kaplan_meier(sent(PLACEBO))
     curve = dict(zip(found.times.tolist(), found.survival.tolist(), strict=True))
     assert {time: round(curve[time], 4) for time in PLACEBO_PUBLISHED} == PLACEBO_PUBLISHED
+
+
+def test_lifelines_has_the_same_data_and_the_same_curve() -> None:
+    """An outside reference: its own copy of the data, its own estimator."""
+    data = load_leukemia()
+    for group, text in ((0, REMISSION), (1, PLACEBO)):
+        rows = data[data["Rx"] == group]
+        weeks = [int(word.rstrip("*")) for word in text.split()]
+        assert sorted(rows["t"]) == sorted(weeks)
+        fitted = KaplanMeierFitter().fit(rows["t"], rows["status"])
+        found = kaplan_meier(sent(text))
+        assert found.survival == pytest.approx(fitted.survival_function_at_times(found.times).to_numpy())
+        table = fitted.event_table.loc[found.times.astype(float)]
+        assert found.at_risk.tolist() == table["at_risk"].tolist()
+        assert found.events.tolist() == table["observed"].tolist()
 
 
 @pytest.mark.parametrize(("mean", "highest"), POISSON_NINE_IN_TEN)

@@ -6,33 +6,42 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import CensoredData, ecdf
+from lifelines import KaplanMeierFitter
 
+from service_center.book.rules import ServiceKind
+from service_center.letters.rules.words import Step
 from service_center.planning.rules.arrivals import (
     COME_AT_ALL,
-    COMMON_SHARES,
-    Sent,
+    OVERHAUL_INVITATION,
     answer_shares,
+    common_shares,
     hazard_of,
-    kaplan_meier,
+    house_shares,
+    learn,
     shares_of,
     still_to_come,
 )
+from service_center.planning.rules.survival import Sent, kaplan_meier
+
+COMMON_SHARES = common_shares(OVERHAUL_INVITATION)
 
 
 @given(st.lists(st.builds(Sent, st.integers(0, 30), st.booleans(), st.integers(1, 4)), min_size=1, max_size=25))
-def test_any_letters_give_the_curve_of_scipy(letters: list[Sent]) -> None:
+def test_any_letters_give_the_curve_of_lifelines(letters: list[Sent]) -> None:
+    """With letters counted by age here, and one by one there."""
     spread = [one for one in letters for _ in range(one.pieces)]
-    data = CensoredData(
-        uncensored=[one.weeks for one in spread if one.arrived], right=[one.weeks for one in spread if not one.arrived]
-    )
+    fitted = KaplanMeierFitter().fit([one.weeks for one in spread], [one.arrived for one in spread])
     found = kaplan_meier(letters)
-    assert found.survival == pytest.approx(ecdf(data).sf.evaluate(found.times))
+    assert found.survival == pytest.approx(fitted.survival_function_at_times(found.times).to_numpy())
+
+
+def test_the_time_of_an_arrival_is_left_out_where_nobody_came() -> None:
+    assert kaplan_meier([Sent(8, False, 5)]).times.size == 0
 
 
 def test_shares_and_hazards_are_two_ways_to_say_the_same() -> None:
     assert shares_of(hazard_of(COMMON_SHARES)) == pytest.approx(COMMON_SHARES)
-    assert math.isclose(sum(COMMON_SHARES), COME_AT_ALL)
+    assert math.isclose(sum(COMMON_SHARES), COME_AT_ALL[OVERHAUL_INVITATION])
 
 
 def test_a_house_without_letters_expects_what_is_common() -> None:
@@ -59,3 +68,19 @@ def test_who_has_not_come_yet_may_come_in_the_weeks_that_are_left() -> None:
     assert still_to_come(shares, 0) == pytest.approx([0.1, 0.3, 0.2])
     assert still_to_come(shares, 2) == pytest.approx([0.2 / 0.6])
     assert still_to_come(shares, 3).size == 0
+
+
+def test_each_letter_has_a_curve_of_its_own_and_few_letters_are_drawn_to_common_practice() -> None:
+    nudge = (ServiceKind.OVERHAUL, Step.NUDGE)
+    found = learn(
+        {OVERHAUL_INVITATION: {"simple": [Sent(3, True, 60_000), Sent(40, False, 40_000)]}, nudge: {"simple": []}}
+    )
+    assert found[OVERHAUL_INVITATION]["simple"].sum() == pytest.approx(0.6, abs=0.001)
+    assert found[nudge]["simple"].sum() == pytest.approx(COME_AT_ALL[nudge])
+    assert set(found) == set(COME_AT_ALL)
+
+
+def test_the_house_is_all_its_skills_together() -> None:
+    many = [Sent(5, True, 30_000), Sent(40, False, 70_000)]
+    assert house_shares(many, OVERHAUL_INVITATION)[5] == pytest.approx(0.3, abs=0.001)
+    assert house_shares([], OVERHAUL_INVITATION) == pytest.approx(COMMON_SHARES)

@@ -1,10 +1,11 @@
 """What came of the letters that went out, and what is still expected of them."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import CharField, Count, Exists, ExpressionWrapper, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import TruncDate
 
 from service_center.book.models import Custody, HistoryEntry, Piece
@@ -12,8 +13,10 @@ from service_center.book.rules import Complexity, DoneBy, EntryKind, Place, Serv
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Answer, Reminder
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
-from service_center.planning.rules.arrivals import Sent
+from service_center.planning.rules.arrivals import COME_AT_ALL, OVERHAUL_INVITATION, Sort
+from service_center.planning.rules.survival import Sent
 from service_center.planning.rules.weeks import monday_of
+from service_center.workshop.models import WorkOrder
 
 SKILL = "piece__model__calibre__complexity"
 SETTLED = (AnswerChoice.NOT_NOW, AnswerChoice.DONE_ELSEWHERE, AnswerChoice.NO_LONGER_MINE)
@@ -21,33 +24,41 @@ SETTLED = (AnswerChoice.NOT_NOW, AnswerChoice.DONE_ELSEWHERE, AnswerChoice.NO_LO
 
 @dataclass(frozen=True, slots=True)
 class Awaited:
-    """Pieces of one skill whose invitation is so many weeks old, or that are booked in for a day."""
+    """Pieces of one skill whose latest letter is so many weeks old, or that are booked in for a day."""
 
     skill: str
     weeks: int
     booked: date | None
     pieces: int
+    sort: Sort = OVERHAUL_INVITATION
 
 
-def answers_by_skill(as_of: date) -> dict[str, list[Sent]]:
-    """Every overhaul invitation sent by a day: whether the piece came, and after how many weeks. One statement."""
+def answers_by_letter(as_of: date) -> dict[Sort, dict[str, list[Sent]]]:
+    """Every letter sent by a day, by its sort and skill: whether the piece came, and after how many weeks. One statement."""
     rows = (
-        _arrivals(_invitations(as_of).filter(letter__state=LetterState.SENT), as_of)
+        _arrivals(_reminders(as_of).filter(letter__state=LetterState.SENT), as_of)
         .order_by()
-        .values_list(SKILL, "letter__planned_on", "seen", "done")
+        .values_list("kind", "step", SKILL, "letter__planned_on", "seen", "done")
         .annotate(n=Count("pk"))
     )
-    found: dict[str, list[Sent]] = {skill.value: [] for skill in Complexity}
-    for skill, sent_on, seen, done, number in rows:
+    found: dict[Sort, dict[str, list[Sent]]] = {sort: {skill.value: [] for skill in Complexity} for sort in COME_AT_ALL}
+    counted: Counter[tuple[Sort, str, int, bool]] = Counter()
+    for kind, step, skill, sent_on, seen, done, number in rows.iterator(chunk_size=10_000):
+        arrived = min((day for day in (seen, done) if day), default=None)
+        weeks = (monday_of(arrived or as_of) - monday_of(sent_on)).days // 7
         if skill:
-            arrived = min((day for day in (seen, done) if day), default=None)
-            until = arrived or as_of
-            found[skill].append(Sent((monday_of(until) - monday_of(sent_on)).days // 7, arrived is not None, number))
+            counted[(ServiceKind(kind), Step(step)), skill, weeks, arrived is not None] += number
+    for (sort, skill, weeks, came), pieces in sorted(counted.items()):
+        if sort in found:
+            found[sort][skill].append(Sent(weeks, came, pieces))
     return found
 
 
-def awaited(as_of: date) -> list[Awaited]:
-    """Invited overhauls of pieces still with their owners, unless the owner said that they do not come. One statement."""
+def awaited(as_of: date, kinds: Collection[ServiceKind] = tuple(ServiceKind)) -> list[Awaited]:
+    """Pieces that were written to and are still with their owners, by the latest letter. One statement.
+
+    Not of owners who said that they do not come. Where the overhaul is invited, it takes the tightness test along.
+    """
     running = DueDate.objects.filter(piece=OuterRef("piece"), kind=OuterRef("kind"), starts_on=OuterRef("starts_on"))
     since = Answer.objects.filter(
         piece=OuterRef("piece"), owner=OuterRef("piece__owner"), said_on__gte=OuterRef("letter__planned_on"),
@@ -55,45 +66,61 @@ def awaited(as_of: date) -> list[Awaited]:
     )  # fmt: skip
     latest = since.order_by("-pk")
     rows = (
-        _invitations(as_of)
+        _latest(_reminders(as_of).filter(kind__in=kinds), as_of)
         .exclude(letter__state=LetterState.ENDED)
         .filter(Exists(running.filter(held="")), piece__place=Place.OWNER)
         .annotate(said=Subquery(latest.values("choice")[:1]), day=Subquery(latest.values("day")[:1]))
-        .filter(Q(said=None) | ~Q(said__in=SETTLED))
+        .exclude(Q(said__isnull=False) & Q(said__in=SETTLED))
         .order_by()
-        .values_list(SKILL, "letter__planned_on", "said", "day")
+        .values_list("kind", "step", SKILL, "letter__planned_on", "said", "day")
         .annotate(n=Count("pk"))
     )
-    grouped: dict[tuple[str, int, date | None], int] = defaultdict(int)
-    for skill, sent_on, said, day, number in rows:
+    grouped: dict[tuple[str, int, date | None, Sort], int] = defaultdict(int)
+    for kind, step, skill, sent_on, said, day, number in rows:
         booked = day if said == AnswerChoice.BOOKED and day and day >= as_of else None
         if skill:
-            grouped[skill, max(0, (monday_of(as_of) - monday_of(sent_on)).days // 7), booked] += number
-    return [Awaited(*key, pieces) for key, pieces in grouped.items()]
+            weeks = max(0, (monday_of(as_of) - monday_of(sent_on)).days // 7)
+            grouped[skill, weeks, booked, (ServiceKind(kind), Step(step))] += number
+    return [Awaited(skill, weeks, booked, pieces, sort) for (skill, weeks, booked, sort), pieces in grouped.items()]
 
 
 def in_the_house() -> dict[str, int]:
-    """Pieces at a boutique or in the workshop, by skill. One statement."""
-    rows = Piece.objects.exclude(place=Place.OWNER).values_list("model__calibre__complexity").annotate(n=Count("pk"))
+    """Pieces at a boutique or in the workshop for which there is no order, by skill. One statement."""
+    orders = WorkOrder.objects.filter(piece=OuterRef("pk"), closed_on=None)
+    here = Piece.objects.exclude(place=Place.OWNER).filter(~Exists(orders))
+    rows = here.order_by().values_list("model__calibre__complexity").annotate(n=Count("pk"))
     return {skill: number for skill, number in rows if skill}
 
 
-def _invitations(as_of: date) -> QuerySet[Reminder]:
-    return Reminder.objects.filter(
-        kind=ServiceKind.OVERHAUL, step=Step.INVITATION, ended_on=None, letter__planned_on__lte=as_of
+def _reminders(as_of: date) -> QuerySet[Reminder]:
+    return Reminder.objects.filter(ended_on=None, letter__planned_on__lte=as_of)
+
+
+def _latest(rows: QuerySet[Reminder], as_of: date) -> QuerySet[Reminder]:
+    """Those that no later one of the same interval follows, and no overhaul's that takes the test along."""
+    later = _reminders(as_of).filter(
+        piece=OuterRef("piece"), kind=OuterRef("kind"), starts_on=OuterRef("starts_on"),
+        letter__planned_on__gt=OuterRef("letter__planned_on"),
+    ).exclude(letter__state=LetterState.ENDED)  # fmt: skip
+    overhaul = DueDate.objects.filter(
+        piece=OuterRef("piece"), starts_on=OuterRef("starts_on"), kind=ServiceKind.OVERHAUL, held=""
     )
+    taken_along = _reminders(as_of).filter(piece=OuterRef("piece"), kind=ServiceKind.OVERHAUL).filter(Exists(overhaul))
+    return rows.filter(~Exists(later)).exclude(Q(kind=ServiceKind.TIGHTNESS) & Exists(taken_along))
 
 
 def _arrivals(rows: QuerySet[Reminder], as_of: date) -> QuerySet[Reminder]:
-    """With the days on which the piece came after its letter: first seen in the house, and overhauled by it."""
+    """With the days on which the piece came after its letter: first seen in the house, and served by it."""
     moved = (
         Custody.objects.filter(piece=OuterRef("piece"))
         .exclude(place=Place.OWNER)
         .annotate(day=TruncDate("since"))
         .filter(day__gte=OuterRef("letter__planned_on"), day__lte=as_of)
     )
-    done = HistoryEntry.objects.filter(
-        piece=OuterRef("piece"), kind=EntryKind.OVERHAUL, corrections=None, voids=None,
+    about = ExpressionWrapper(OuterRef("kind"), output_field=CharField())
+    asked_for = Q(kind=EntryKind.OVERHAUL) | Q(kind=EntryKind.TIGHTNESS_CHECK, about=ServiceKind.TIGHTNESS)
+    done = HistoryEntry.objects.annotate(about=about).filter(
+        asked_for, piece=OuterRef("piece"), corrections=None, voids=None,
         done_on__gte=OuterRef("letter__planned_on"), done_on__lte=as_of,
     ).exclude(done_by=DoneBy.OUTSIDE)  # fmt: skip
     return rows.annotate(

@@ -1,11 +1,15 @@
 """Bench hours that the house has, and that its overhauls take."""
 
+from collections import Counter
+from collections.abc import Mapping
 from datetime import date
 
-from service_center.book.rules import Complexity
+from service_center.book.rules import Complexity, EntryKind
 from service_center.planning.models import OverhaulHours, SkillHours
 from service_center.planning.rules.bench_hours import HOUSE_HOURS, Benches, capacity_by_week
 from service_center.workshop.calendars.queries import hours_by_week_and_skill
+from service_center.workshop.orders.queries.open_orders import open_orders, own_times
+from service_center.workshop.orders.rules.operations import Operation, Time, times_for
 
 
 def hours_by_skill() -> dict[str, float]:
@@ -18,6 +22,29 @@ def benches_by_skill() -> dict[str, Benches]:
     """Bench hours a week of each skill that has some. One statement."""
     rows = SkillHours.objects.filter(hours_a_week__isnull=False).values_list("skill", "hours_a_week", "in_force_from")
     return {skill: Benches(float(hours), since) for skill, hours, since in rows if hours is not None}
+
+
+def check_hours_by_skill() -> dict[str, float]:
+    """Bench hours of a tightness check, for the skills whose time the house has written into its table. One statement.
+
+    Without that a check costs the benches nothing: common practice tests at the counter.
+    """
+    own = own_times()
+    written = {skill for kind, skill, _operation in own if kind is EntryKind.TIGHTNESS_CHECK}
+    hours = {skill.value: _minutes(EntryKind.TIGHTNESS_CHECK, skill, own) / 60 for skill in written}
+    return {skill: number for skill, number in hours.items() if number}
+
+
+def hours_in_orders() -> dict[str, float]:
+    """Bench hours that the open orders still take, by skill. Two statements."""
+    left: Counter[str] = Counter()
+    for order in open_orders():
+        left[order.complexity.value] += order.minutes_left
+    return {skill: minutes / 60 for skill, minutes in left.items()}
+
+
+def _minutes(kind: EntryKind, skill: Complexity, own: Mapping[tuple[EntryKind, Complexity, Operation], Time]) -> int:
+    return sum(time.minutes for time in times_for(kind, skill, own, rated=True).values())
 
 
 def capacity_by_skill(first: date, weeks: int) -> dict[str, list[float]]:

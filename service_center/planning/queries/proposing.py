@@ -1,16 +1,21 @@
 """The levelling problem of the house on a day, put together from the book."""
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from service_center.book.rules import ServiceKind
 from service_center.letters.queries.coming import room_to_work
 from service_center.planning.models import AcceptedPlan
-from service_center.planning.queries.answers import Awaited, answers_by_skill, awaited, in_the_house
-from service_center.planning.queries.benches import capacity_by_skill, hours_by_skill
+from service_center.planning.queries.answers import Awaited, answers_by_letter, awaited, in_the_house
+from service_center.planning.queries.benches import (
+    capacity_by_skill,
+    check_hours_by_skill,
+    hours_by_skill,
+    hours_in_orders,
+)
 from service_center.planning.queries.cohorts import Horizon, count_cohorts
-from service_center.planning.rules.arrivals import Numbers, answer_shares, still_to_come
+from service_center.planning.rules.arrivals import OVERHAUL_INVITATION, Numbers, Sort, learn, still_to_come
 from service_center.planning.rules.bench_hours import worked_off
 from service_center.planning.rules.levelling import Problem
 from service_center.planning.rules.weeks import monday_of, week_at, week_name
@@ -18,8 +23,9 @@ from service_center.planning.rules.weeks import monday_of, week_at, week_name
 
 @dataclass(frozen=True, slots=True)
 class Levelling:
-    """The problem of a horizon; what is promised and what is expected of letters out, by skill and week.
+    """The problem of a horizon; what is promised and what is expected of letters out, in hours by skill and week.
 
+    `overhauls_out`: pieces that letters out, and those that go out at once, are expected to bring for their overhaul.
     `accepted_gap`: that of the latest accepted plan, None without one. `no_letters`, `no_skill`: overhauls that are due
     and cannot be planned, because their owner has no letters, or the piece's calibre no complexity.
     """
@@ -28,6 +34,7 @@ class Levelling:
     problem: Problem
     promised: dict[str, list[float]]
     from_letters_out: dict[str, list[float]]
+    overhauls_out: dict[str, list[float]]
     accepted_gap: float | None
     no_letters: int
     no_skill: int
@@ -38,20 +45,31 @@ class Levelling:
 
 
 def levelling(as_of: date, weeks: int) -> Levelling:
-    """Put the problem together. Fifteen statements at most, over the stored due dates."""
+    """Put the problem together. Nineteen statements at most, over the stored due dates."""
     horizon = Horizon(as_of, monday_of(as_of), weeks)
     hours, there_are = hours_by_skill(), capacity_by_skill(horizon.first, weeks)
+    of_a_piece = {ServiceKind.OVERHAUL: hours, ServiceKind.TIGHTNESS: check_hours_by_skill()}
+    in_orders = hours_in_orders()
     with room_to_work():
         found = count_cohorts(horizon)
-        shares = answer_shares(answers_by_skill(as_of))
-        out, inside = awaited(as_of), in_the_house()
-    needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(found.owed)
+        curves = learn(answers_by_letter(as_of))
+        out, inside = awaited(as_of, [kind for kind, costs in of_a_piece.items() if costs]), in_the_house()
+    shares = curves[OVERHAUL_INVITATION]
+    out += [Awaited(skill, 0, None, pieces) for skill, pieces in found.owed.items()]
+    needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(in_orders)
     skills = [skill for skill in hours if skill in needed | set(there_are)]
     capacity = {skill: there_are.get(skill, [0.0] * weeks) for skill in skills}
-    expected = _expected(horizon, out, found.owed, hours, shares, skills)
+    pieces = _arriving(horizon, out, curves, skills)
+    expected = {
+        skill: [
+            sum(pieces[kind][skill][week] * of_a_piece[kind].get(skill, 0.0) for kind in pieces)
+            for week in range(weeks)
+        ]
+        for skill in skills
+    }
     promised = {
         skill: worked_off(
-            inside.get(skill, 0) * hours[skill],
+            in_orders.get(skill, 0.0) + inside.get(skill, 0) * hours[skill],
             [there - taken for there, taken in zip(capacity[skill], expected[skill], strict=True)],
         )
         for skill in skills
@@ -72,26 +90,23 @@ def levelling(as_of: date, weeks: int) -> Levelling:
             for skill in skills
         },
     )
-    return Levelling(horizon, problem, promised, expected, latest, found.no_letters, found.no_skill)
+    overhauls = pieces[ServiceKind.OVERHAUL]
+    return Levelling(horizon, problem, promised, expected, overhauls, latest, found.no_letters, found.no_skill)
 
 
-def _expected(
-    horizon: Horizon,
-    out: Sequence[Awaited],
-    owed: Counter[str],
-    hours: Mapping[str, float],
-    shares: Mapping[str, Numbers],
-    skills: Sequence[str],
-) -> dict[str, list[float]]:
-    """Hours by week of letters that went out, of booked visits, and of overhauls that are owed and invited at once."""
-    expected = {skill: [0.0] * horizon.weeks for skill in skills}
-    at_once = [Awaited(skill, 0, None, pieces) for skill, pieces in owed.items()]
-    for one in [*out, *at_once]:
+def _arriving(
+    horizon: Horizon, out: Sequence[Awaited], curves: Mapping[Sort, Mapping[str, Numbers]], skills: Sequence[str]
+) -> dict[ServiceKind, dict[str, list[float]]]:
+    """Pieces expected by kind, skill and week: of letters that went out, booked visits, and those invited at once."""
+    expected = {kind: {skill: [0.0] * horizon.weeks for skill in skills} for kind in ServiceKind}
+    for one in out:
+        weeks = expected[one.sort[0]][one.skill]
         if one.booked is not None:
             week = week_at(one.booked, horizon.first)
             if week < horizon.weeks:
-                expected[one.skill][week] += one.pieces * hours[one.skill]
-            continue
-        for week, share in enumerate(still_to_come(shares[one.skill], one.weeks)[: horizon.weeks]):
-            expected[one.skill][week] += one.pieces * hours[one.skill] * float(share)
+                weeks[week] += one.pieces
+        elif one.sort in curves:
+            coming = still_to_come(curves[one.sort][one.skill], one.weeks)[: horizon.weeks]
+            for week, share in enumerate(coming):
+                weeks[week] += one.pieces * float(share)
     return expected

@@ -1,66 +1,47 @@
-"""How many owners come, and how many weeks after the letter, with letters that have not had their chance yet.
+"""How many owners come, and how many weeks after the letter, by kind of service, step and skill.
 
-The product-limit estimator of Kaplan and Meier (1958): a letter sent four weeks ago says nothing of the fifth week, and
+A curve counts from a letter of its step to the arrival, whatever letters follow it: of those who have reached the step
+without coming, it says all that is still to come. A letter sent four weeks ago says nothing of the fifth week, and
 everything of the first four. What owners said instead of coming (done elsewhere) is no arrival: they stay at risk.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import poisson
 
+from service_center.book.rules import ServiceKind
+from service_center.letters.rules.words import Step
+from service_center.planning.rules.survival import Sent
+
 Numbers = NDArray[np.float64]
 
 ANSWER_WEEKS = 26
-# Until the house has letters of its own, as common practice has it: a good two in five owners come, most of them
-# within three months. Of (weeks after the letter) x exp(-weeks / 3), scaled.
-COME_AT_ALL = 0.45
-COMMON_SHARES = tuple(
-    float(share)
-    for share in COME_AT_ALL
-    * (np.arange(ANSWER_WEEKS) * np.exp(-np.arange(ANSWER_WEEKS) / 3))
-    / (np.arange(ANSWER_WEEKS) * np.exp(-np.arange(ANSWER_WEEKS) / 3)).sum()
-)
+Sort = tuple[ServiceKind, Step]  # which letter: about what, and the how manieth
+
+OVERHAUL_INVITATION: Sort = (ServiceKind.OVERHAUL, Step.INVITATION)
+# Until the house has letters of its own, as common practice has it: the share of owners that comes at all after each
+# letter, of those who had not come before it. Of the invited a good two in five, most of them within three months.
+COME_AT_ALL: dict[Sort, float] = {
+    OVERHAUL_INVITATION: 0.45,
+    (ServiceKind.OVERHAUL, Step.NUDGE): 0.25,
+    (ServiceKind.OVERHAUL, Step.LAST): 0.12,
+    (ServiceKind.TIGHTNESS, Step.INVITATION): 0.40,
+    (ServiceKind.TIGHTNESS, Step.NUDGE): 0.20,
+    (ServiceKind.TIGHTNESS, Step.YEARLY): 0.15,
+}
 # How many letters of its own weigh as much as what is assumed: of the house against common practice, of a skill
 # against the house.
 HOUSE_WEIGHT = 30.0
 SKILL_WEIGHT = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class Sent:
-    """Letters of one age: after so many weeks `arrived` says whether those pieces came, or are still awaited."""
-
-    weeks: int
-    arrived: bool
-    pieces: int
-
-
-@dataclass(frozen=True, slots=True)
-class Curve:
-    """The product-limit estimate at each time of an event, with Greenwood's standard error."""
-
-    times: NDArray[np.int64]
-    at_risk: NDArray[np.int64]
-    events: NDArray[np.int64]
-    survival: Numbers
-    standard_error: Numbers
-
-
-def kaplan_meier(sent: Sequence[Sent]) -> Curve:
-    """The share that has not come yet, by time. Those censored at a time are at risk at that time."""
-    times = np.array(sorted({one.weeks for one in sent if one.arrived}), dtype=np.int64)
-    after = np.array([one.weeks for one in sent], dtype=np.int64)
-    pieces = np.array([one.pieces for one in sent], dtype=np.int64)
-    came = np.array([one.arrived for one in sent], dtype=bool)
-    at_risk = np.array([pieces[after >= time].sum() for time in times], dtype=np.int64)
-    events = np.array([pieces[(after == time) & came].sum() for time in times], dtype=np.int64)
-    survival = np.cumprod(1 - events / at_risk, dtype=np.float64)
-    left = at_risk - events
-    terms = np.divide(events, at_risk * left, out=np.zeros(len(times)), where=left > 0)
-    return Curve(times, at_risk, events, survival, survival * np.sqrt(np.cumsum(terms)))
+def common_shares(sort: Sort) -> Numbers:
+    """The share of owners that comes in each week after a letter, by common practice: weeks x exp(-weeks / 3), scaled."""
+    weeks = np.arange(ANSWER_WEEKS)
+    shape = weeks * np.exp(-weeks / 3)
+    return np.asarray(COME_AT_ALL[sort] * shape / shape.sum(), dtype=np.float64)
 
 
 def shares_of(hazard: Numbers) -> Numbers:
@@ -69,7 +50,7 @@ def shares_of(hazard: Numbers) -> Numbers:
     return awaited * hazard
 
 
-def hazard_of(shares: Sequence[float]) -> Numbers:
+def hazard_of(shares: Sequence[float] | Numbers) -> Numbers:
     """The share of those still awaited that arrives in each week."""
     came = np.asarray(shares, dtype=float)
     awaited = 1 - np.concatenate([[0.0], np.cumsum(came)[:-1]])
@@ -77,23 +58,39 @@ def hazard_of(shares: Sequence[float]) -> Numbers:
 
 
 def answer_shares(
-    by_skill: Mapping[str, Sequence[Sent]], common: Sequence[float] = COMMON_SHARES
+    by_skill: Mapping[str, Sequence[Sent]], common: Sequence[float] | Numbers | None = None
 ) -> dict[str, Numbers]:
     """The share of owners whose piece arrives 0, 1, 2 ... weeks after the letter, by skill.
 
-    Each week's share of those still awaited is drawn towards the house's, and the house's towards common practice,
-    the more the fewer letters were awaited that long.
+    Each week's share of those still awaited is drawn towards the house's, and the house's towards common practice
+    (of the overhaul's invitation where nothing else is said), the more the fewer letters were awaited that long.
     """
-    weeks = len(common)
+    usual = common_shares(OVERHAUL_INVITATION) if common is None else np.asarray(common, dtype=np.float64)
+    weeks = len(usual)
     awaited = {skill: _awaited(sent, weeks) for skill, sent in by_skill.items()}
-    nothing = np.zeros(weeks)
-    came_house = sum((came for came, _ in awaited.values()), nothing)
-    risk_house = sum((risk for _, risk in awaited.values()), nothing)
-    house = (came_house + HOUSE_WEIGHT * hazard_of(common)) / (risk_house + HOUSE_WEIGHT)
+    house = _house(list(awaited.values()), usual)
     return {
         skill: shares_of((came + SKILL_WEIGHT * house) / (risk + SKILL_WEIGHT))
         for skill, (came, risk) in awaited.items()
     }
+
+
+def house_shares(sent: Sequence[Sent], sort: Sort) -> Numbers:
+    """The same of all skills together: what the house's letters of one sort bring."""
+    usual = common_shares(sort)
+    return shares_of(_house([_awaited(sent, len(usual))], usual))
+
+
+def learn(letters: Mapping[Sort, Mapping[str, Sequence[Sent]]]) -> dict[Sort, dict[str, Numbers]]:
+    """The curves of every letter that there is, by skill."""
+    return {sort: answer_shares(letters.get(sort, {}), common_shares(sort)) for sort in COME_AT_ALL}
+
+
+def _house(awaited: Sequence[tuple[Numbers, Numbers]], usual: Numbers) -> Numbers:
+    nothing = np.zeros(len(usual))
+    came = sum((one for one, _ in awaited), nothing)
+    risk = sum((one for _, one in awaited), nothing)
+    return np.asarray((came + HOUSE_WEIGHT * hazard_of(usual)) / (risk + HOUSE_WEIGHT), dtype=np.float64)
 
 
 def _awaited(sent: Sequence[Sent], weeks: int) -> tuple[Numbers, Numbers]:
