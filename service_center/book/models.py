@@ -74,7 +74,10 @@ class Owner(models.Model):
     phone_key = models.CharField(max_length=64, blank=True, db_index=True)
 
     class Meta:
-        indexes = [models.Index(Lower("email"), name="owners_by_email")]
+        indexes = [
+            models.Index(Lower("email"), name="owners_by_email"),
+            models.Index(fields=["id"], condition=Q(email="", letters=True), name="owners_without_email"),
+        ]
 
     def __str__(self) -> str:
         return self.name or self.code

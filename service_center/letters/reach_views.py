@@ -16,6 +16,7 @@ from service_center.letters.desk_words import REASONS, STATES
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter
 from service_center.letters.queries import reaching
+from service_center.letters.queries.coming import room_to_work
 from service_center.letters.queries.orders import orders_to_tell
 from service_center.letters.rules.words import AnswerChoice, Channel, LetterState
 
@@ -26,8 +27,9 @@ def reach(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     text = request.GET.get("after", "")
     after = int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
-    rows, following = reaching.to_reach(today, after)
-    left = reaching.left_alone(today) if not after else []
+    with room_to_work():
+        found = reaching.to_reach(today, after)
+        left, more_left = reaching.left_alone(today) if not after else ([], False)
     return render(
         request,
         "letters/reach.html",
@@ -36,11 +38,11 @@ def reach(request: HttpRequest) -> HttpResponse:
             if not after
             else [],
             "prepared": reaching.prepared()[: reaching.PAGE],
-            "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in rows],
-            "following": following,
+            "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in found.rows],
+            "following": found.following,
             "after": after,
             "left": [(row.piece, REASONS[row.reason]) for row in left],
-            "left_shown": reaching.LEFT_ALONE,
+            "more_left": more_left,
         },
     )
 

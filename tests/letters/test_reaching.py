@@ -15,7 +15,7 @@ from service_center.letters import actions, papers
 from service_center.letters.actions import release
 from service_center.letters.models import Answer, Letter, OwnerLink, ReachedOtherwise, Reminder, StoppedAddress
 from service_center.letters.queries import letter_for_token
-from service_center.letters.queries.reaching import left_alone, prepared, to_reach
+from service_center.letters.queries.reaching import Reaching, left_alone, prepared, to_reach
 from service_center.letters.rules.words import Channel, LetterState, LinkPurpose
 from tests.factories import OwnerFactory, StaffFactory
 from tests.letters.conftest import NOW, only_letter, recount, round_on, send
@@ -52,13 +52,14 @@ def test_who_is_to_be_reached_and_who_is_to_be_left_alone(due_piece: Make) -> No
     }
     due_piece()  # mail reaches this one
     round_on("2026-03-18")
-    rows, following = to_reach(DAY)
+    found = to_reach(DAY)
+    rows, following = found.rows, found.following
     assert {(row.owner, row.reason.value) for row in rows} == {
         (without.owner, "no_email"), (bounced, "address_stopped"),
     }  # fmt: skip
     assert {piece for row in rows for piece in row.pieces} == {without, came_back}
     assert following is None
-    assert {one.piece.serial: one.reason.value for one in left_alone(DAY)} == alone
+    assert {one.piece.serial: one.reason.value for one in left_alone(DAY)[0]} == alone
 
 
 def test_what_is_told_counts_as_the_step_and_nothing_is_said_twice(
@@ -68,7 +69,7 @@ def test_what_is_told_counts_as_the_step_and_nothing_is_said_twice(
     assert owner is not None
     round_on("2026-03-18")
     letter = actions.prepare(owner, as_of=DAY, by=desk)
-    assert to_reach(DAY) == ([], None)
+    assert to_reach(DAY) == Reaching([], None)
     assert list(prepared()) == [letter]
     with pytest.raises(actions.NothingToSay):
         actions.prepare(owner, as_of=DAY, by=desk)
@@ -103,7 +104,7 @@ def test_who_was_not_reached_stands_on_the_list_again(without_mail: Piece, desk:
     assert owner is not None
     letter = actions.prepare(owner, as_of=DAY, by=desk)
     actions.put_back(letter, on=DAY, by=desk)
-    assert [row.owner for row in to_reach(DAY)[0]] == [owner]
+    assert [row.owner for row in to_reach(DAY).rows] == [owner]
     with pytest.raises(actions.NotPrepared, match="ended"):
         actions.note_reached(letter, Channel.PAPER, on=DAY, note="", by=desk)
     assert actions.prepare(owner, as_of=DAY, by=desk).pk != letter.pk

@@ -4,18 +4,22 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Exists, Q, QuerySet
+from django.db.models import Q, QuerySet
+from django.db.models.functions import Lower
 
 from service_center.book.models import Owner, Piece
 from service_center.intervals.models import DueDate
-from service_center.letters.models import Letter, StoppedAddress
-from service_center.letters.queries.coming import selections, stopped, wants_letters
+from service_center.letters.models import Letter, LetterGround, StoppedAddress
+from service_center.letters.queries.coming import selections, wants_letters
 from service_center.letters.queries.grounds import latest_ground
 from service_center.letters.queries.rounds import owners_before_round
 from service_center.letters.rules.deciding import Decision, Reason, decide, out_of_reach
 from service_center.letters.rules.words import Channel, Ground, LetterState
 
 PAGE = 25
+AT_A_LOOK = 1_000  # owners without mail that are looked through for one page
+STOPS_AT_ONCE = 10_000
+LOOKED_AT = 5_000  # open due dates, for those who are not to be contacted
 LEFT_ALONE = 200  # shown of those who are not to be contacted; the rest is counted in a round's own list
 
 
@@ -36,51 +40,99 @@ class LeftAlone:
     reason: Reason
 
 
-def to_reach(as_of: date, after: int = 0) -> tuple[list[ToReach], int | None]:
-    """Owners to telephone or to write to on paper, in order of id, after one; and where the next page begins.
+@dataclass(frozen=True, slots=True)
+class Reaching:
+    """A page of owners to reach, in order of id, and the id to go on after; None at the end."""
 
-    They have letters, and a ground for them: only the mail fails. Two statements a selection, and one for the owners.
+    rows: list[ToReach]
+    following: int | None
+
+
+def to_reach(as_of: date, after: int = 0) -> Reaching:
+    """Owners to telephone or to write to on paper, in order of id, after one.
+
+    They have letters, and a ground for them: only the mail fails. A page looks through so many owners whom no mail
+    reaches, and costs the same however many pieces there are: a dozen statements. It may have fewer rows than PAGE, or
+    none, and still go on.
     """
-    bounced = Exists(stopped("piece__owner__email"))
-    fails = Q(piece__owner__email="") | Q(bounced)
-    ids: set[int] = set()
-    chosen = [rows.filter(wants_letters(), fails, held="", piece__owner__gt=after) for rows in selections(as_of)]
-    for rows in chosen:
-        found = rows.order_by("piece__owner_id").values_list("piece__owner_id", flat=True).distinct()
-        ids.update(pk for pk in found[: PAGE + 1] if pk)
-    page = sorted(ids)[:PAGE]
-    pieces: dict[int, dict[int, Piece]] = defaultdict(dict)
-    for rows in chosen:
-        for row in rows.filter(piece__owner__in=page).select_related("piece__model").order_by("piece__serial"):
-            pieces[row.piece.owner_id or 0][row.piece_id] = row.piece
+    candidates, following = _without_mail(after)
+    found: dict[int, dict[int, Piece]] = defaultdict(dict)
+    for rows in selections(as_of) if candidates else []:
+        chosen = rows.filter(wants_letters(), held="", piece__owner__in=candidates)
+        for row in chosen.select_related("piece__model").order_by("piece__serial"):
+            found[row.piece.owner_id or 0][row.piece_id] = row.piece
+    ids = sorted(found)
+    page = ids[:PAGE]
     owners = Owner.objects.in_bulk(page)
-    rows_of_page = [
-        ToReach(owners[pk], Reason.ADDRESS_STOPPED if owners[pk].email else Reason.NO_EMAIL, list(pieces[pk].values()))
-        for pk in page
-    ]
-    return rows_of_page, page[-1] if len(ids) > PAGE else None
+    return Reaching(
+        [
+            ToReach(owners[pk], Reason.ADDRESS_STOPPED if owners[pk].email else Reason.NO_EMAIL, _in_order(found[pk]))
+            for pk in page
+        ],
+        page[-1] if len(ids) > PAGE else following,
+    )
 
 
-def left_alone(as_of: date) -> list[LeftAlone]:
-    """Pieces for which something would go out, and whose owner is not to be contacted about it: the first of them."""
-    bounced = Q(Exists(stopped("piece__owner__email")))
+def _in_order(pieces: dict[int, Piece]) -> list[Piece]:
+    return sorted(pieces.values(), key=lambda piece: piece.serial)
+
+
+def _without_mail(after: int) -> tuple[list[int], int | None]:
+    """The next owners who have letters and no address that works, and the last of them where there are more.
+
+    By two indexes: those without an address, and those whose address is stopped; a statement for each 10,000 stops.
+    """
+    wanting = Owner.objects.filter(letters=True, pk__gt=after).order_by("pk")
+    ids = set(wanting.filter(email="").values_list("pk", flat=True)[: AT_A_LOOK + 1])
+    stops = list(StoppedAddress.objects.order_by("pk").values_list("email", flat=True))
+    for at in range(0, len(stops), STOPS_AT_ONCE):
+        # Named one by one, so that the index of addresses is asked and not every owner.
+        bounced = wanting.annotate(lower=Lower("email")).filter(lower__in=stops[at : at + STOPS_AT_ONCE])
+        ids.update(bounced.order_by().values_list("pk", flat=True))
+    ordered = sorted(ids)
+    return ordered[:AT_A_LOOK], ordered[AT_A_LOOK - 1] if len(ordered) > AT_A_LOOK else None
+
+
+def left_alone(as_of: date) -> tuple[list[LeftAlone], bool]:
+    """Pieces for which something would go out, and whose owner is not to be contacted about it; and whether some more may be.
+
+    Looked for among the first due dates that are open, so many of them. Ten statements, by index.
+    """
+    candidates, reached, more = _open_beyond_reach(as_of)
     found: dict[int, LeftAlone] = {}
-    for rows in selections(as_of):
-        beyond = rows.filter(~wants_letters() | ~Q(held="")).annotate(bounced=bounced)
-        for row in beyond.select_related("piece__owner", "piece__model").order_by("pk")[:LEFT_ALONE]:
-            reason = _reason(row)
-            if reason:
-                found.setdefault(row.piece_id, LeftAlone(row.piece, reason))
-    return sorted(found.values(), key=lambda one: (one.reason, one.piece.serial))[:LEFT_ALONE]
+    for rows in selections(as_of) if candidates else []:
+        of_these = rows.filter(piece__in=candidates).select_related("piece__owner", "piece__model").order_by("pk")
+        for row in of_these:
+            reason = _reason(row, has_ground=row.piece.owner_id in reached)
+            if reason and row.piece_id not in found:
+                found[row.piece_id] = LeftAlone(row.piece, reason)
+    listed = sorted(found.values(), key=lambda one: (one.reason, one.piece.serial))
+    return listed[:LEFT_ALONE], more or len(listed) > LEFT_ALONE
 
 
-def _reason(row: DueDate) -> Reason | None:
+def _open_beyond_reach(as_of: date) -> tuple[list[int], set[int], bool]:
+    """Pieces with an open due date that is held, or whose owner has no letters or no ground; the owners who have both.
+
+    And whether more due dates are open than were looked at. Two statements.
+    """
+    open_now = Q(opens_on__lte=as_of) | Q(owed_since__lte=as_of)
+    rows = DueDate.objects.filter(open_now, starts_on__isnull=False).order_by("pk")
+    looked_at = list(rows.values_list("piece", "held", "piece__owner", "piece__owner__letters")[:LOOKED_AT])
+    asked = {owner for _piece, _held, owner, letters in looked_at if letters}
+    grounds = LetterGround.objects.filter(owner__in=asked).order_by("pk").values_list("owner", "ground")
+    reached = {owner for owner, ground in dict(grounds).items() if ground != Ground.WITHDRAWN}
+    beyond = [piece for piece, held, owner, _letters in looked_at if held or owner not in reached]
+    return beyond, reached, len(looked_at) == LOOKED_AT
+
+
+def _reason(row: DueDate, *, has_ground: bool) -> Reason | None:
     owner = row.piece.owner
     return out_of_reach(
         has_owner=owner is not None,
         letters=owner.letters if owner else None,
-        has_ground=False,  # whoever has letters and a ground is not among these, unless the piece is held
-        email=owner.email if owner else "",
+        has_ground=has_ground,
+        # Whom only the mail fails is on the other list: told or written to on paper.
+        email="somewhere",
         stopped=False,
         held=row.held,
     )

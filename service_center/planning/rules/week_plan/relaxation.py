@@ -78,9 +78,7 @@ def relaxed(week: Week, fixed: Plan) -> Relaxed:
     minimum = programme.constant + float(found.fun)
     bound = max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
     mostly = {
-        task: (day, pool)
-        for (task, day, pool), share in zip(programme.day_of, found.x, strict=True)
-        if share > MOSTLY
+        task: (day, pool) for (task, day, pool), share in zip(programme.day_of, found.x, strict=True) if share > MOSTLY
     }
     return Relaxed(bound, mostly)
 
