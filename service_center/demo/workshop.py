@@ -42,8 +42,9 @@ from service_center.workshop.orders.actions import (
     move_order,
     write_estimate,
 )
-from service_center.workshop.orders.queries.control import unfinished_of
+from service_center.workshop.orders.queries.control import missing_of, unfinished_of
 from service_center.workshop.orders.rules.answers import Heard
+from service_center.workshop.orders.rules.control import only_limits
 from service_center.workshop.orders.rules.operations import AT_CONTROL, Operation
 from service_center.workshop.orders.rules.steps import Step
 from service_center.workshop.parts.actions import keep_part, move_stock, use_part
@@ -51,6 +52,7 @@ from service_center.workshop.parts.rules import StockReason
 
 INSTRUMENT = "Bench 2"
 ESTIMATE_DAYS = 30
+TIRED = "As good as this escapement gets; the owner knows and agreed."
 People = dict[str, Staff]
 
 
@@ -128,7 +130,7 @@ class Stay:
         if got is Got.UNDER_CONTROL:
             return
         self._finish([one for one in unfinished_of(self.order) if one in AT_CONTROL], 0.9)
-        self._move(Step.READY, 0.95)
+        self._let_go()
         if got is Got.BACK:
             bring_to_boutique(self.order, at=self._when(0.98), by=self.by["bench"])
 
@@ -140,6 +142,14 @@ class Stay:
     def _move(self, step: Step, share: float, *, asks: bool | None = None) -> None:
         at, on = self._when(share), self._day(share)
         self.order = move_order(self.order, step, at=at, on=on, by=self.by["bench"], asks_owner=asks)
+
+    def _let_go(self) -> None:
+        """Ready; a movement whose figures stay outside their limits is let go with the reason, as benches do."""
+        only = only_limits(missing_of(self.order))
+        at, on = self._when(0.95), self._day(0.95)
+        self.order = move_order(
+            self.order, Step.READY, at=at, on=on, by=self.by["bench"], reason=TIRED if only else ""
+        )  # fmt: skip
 
     def _diagnose(self, *, asks: bool) -> None:
         self._finish([Operation.DIAGNOSIS], 0.15)
