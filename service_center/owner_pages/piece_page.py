@@ -11,7 +11,7 @@ from service_center.book.models import Custody, HistoryEntry, Owner, Piece
 from service_center.book.rules import Place
 from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of, terms_of
-from service_center.guarantee.rules import Enrolment, EnrolmentState, enrolment_on
+from service_center.guarantee.rules import Decision, Enrolment, EnrolmentState, Reason, enrolment_on
 from service_center.intake.models import DropOff
 from service_center.intake.papers import rows_of
 from service_center.intake.queries import day_at
@@ -57,11 +57,18 @@ def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
         "guarantee_notes": guarantee_words.notes(decision, extension=False),
         "statutory": guarantee_words.statutory_note(),
         "extension": enrolment.state.value,
-        "extension_said": guarantee_words.enrolment_sentence(enrolment, piece.extension_enrolled_on),
+        "extension_said": _extension_said(piece, enrolment, decision),
         "conditions": conditions_of(piece, enrolment) if enrolment.state is EnrolmentState.OPEN else [],
         "happenings": happenings(piece, time, drop_offs, work_on([piece])[piece.pk]),
         "papers": papers_of(letter.owner, piece, drop_offs),
     }
+
+
+def _extension_said(piece: Piece, enrolment: Enrolment, decision: Decision) -> str:
+    """Where it stands with the extension; empty where the sentence on the guarantee says that it is over already."""
+    if enrolment.state is EnrolmentState.ENROLLED and decision.reason is Reason.EXTENSION_OVER:
+        return ""
+    return guarantee_words.enrolment_sentence(enrolment, piece.extension_enrolled_on)
 
 
 def enrolment_of(piece: Piece, today: date) -> Enrolment:

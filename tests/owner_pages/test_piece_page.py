@@ -173,6 +173,15 @@ def test_on_the_last_day_of_the_base_one_button_registers_the_extension(
     assert kept.language == "en"
 
 
+def test_an_extension_that_is_over_is_said_once_and_does_not_run(client: Client, piece: Piece) -> None:
+    piece.extension_enrolled_on = date(2014, 7, 25)
+    sent = sold(piece, "2014-07-23")
+    open_pages(client, sent)
+    text = words_of(client, page(sent, piece))
+    assert "The extended guarantee ended on 23 July 2022." in text
+    assert "It runs to" not in text
+
+
 @pytest.mark.parametrize(
     ("sold_on", "why"),
     [

@@ -139,7 +139,12 @@ def _counted(filters: DueFilters, as_of: date) -> QuerySet[DueDate]:
     # Asked for in the order of an index, rows are read from it and no further than they are counted; without an order
     # the database may go through the table to find the first of them.
     found = _filtered(filters, as_of)
-    return found.order_by("pk") if filters.state in {State.HELD, State.NO_START} else found.order_by("due_on", "pk")
+    if filters.state in {State.HELD, State.NO_START}:
+        return found.order_by("pk")
+    if filters.state is State.DUE:
+        # Backwards from today: of those due long ago most are overdue, and would be read for nothing.
+        return found.order_by("-due_on", "-pk")
+    return found.order_by("due_on", "pk")
 
 
 def _filtered(filters: DueFilters, as_of: date) -> QuerySet[DueDate]:
