@@ -57,6 +57,7 @@ app.conf.update(
     beat_schedule={
         "tick": {"task": "letters.tick", "schedule": 30.0, "options": {"expires": 30}},
         "notices": {"task": "owner_pages.send_notices", "schedule": 30.0, "options": {"expires": 30}},
+        "count_ahead": {"task": "letters.count_ahead", "schedule": 3600.0, "options": {"expires": 3600}},
         "forget": {"task": "letters.forget", "schedule": 3600.0, "options": {"expires": 3600}},
         "put_away": {"task": "owner_pages.put_away", "schedule": 3600.0, "options": {"expires": 3600}},
     },

@@ -1,6 +1,6 @@
 """The desk's place for letters: what needs a hand, the weeks ahead, what a round would do, and what owners answered."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -18,7 +18,7 @@ from service_center.letters.forms import DayForm, PeriodForm
 from service_center.letters.models import Round
 from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import held_rounds, listing, reaching
-from service_center.letters.queries.ahead import SHOWN, counts_ahead, reminders_ahead
+from service_center.letters.queries.ahead import SHOWN, by_day, reminders_ahead
 from service_center.letters.queries.answers import Answered, answer_tables
 from service_center.letters.queries.rehearsing import OWNERS_AT_MOST, rehearse
 from service_center.letters.rules.ahead import Week, weeks_ahead
@@ -33,6 +33,7 @@ def desk(request: HttpRequest) -> HttpResponse:
     """Monday: what needs a hand on top, then the week ahead, then the latest rounds."""
     today = timezone.localdate()
     counts = listing.counts_by_state()
+    weeks, counted_at = _weeks(today, 2)
     return render(
         request,
         "letters/desk.html",
@@ -44,7 +45,8 @@ def desk(request: HttpRequest) -> HttpResponse:
             "waiting": counts[LetterState.WAITING],
             "prepared": reaching.prepared().count(),
             "alarm": bounce_queries.alarm(timezone.now()),
-            "weeks": _weeks(today, 2),
+            "weeks": weeks,
+            "counted_at": counted_at,
             "rounds": [_round(one) for one in held_rounds.latest(LATEST_ROUNDS)],
         },
     )
@@ -55,7 +57,7 @@ def ahead(request: HttpRequest) -> HttpResponse:
     """The reminders of the next thirteen weeks by working day; those of one day, where one is asked for."""
     today = timezone.localdate()
     chosen = _day(request, "day")
-    weeks = _weeks(today, WEEKS_AHEAD)
+    weeks, counted_at = _weeks(today, WEEKS_AHEAD)
     shown = next((day for week in weeks for day in week.days if day.day == chosen), None)
     rows = reminders_ahead(shown.first, shown.day) if shown else []
     return render(
@@ -63,6 +65,7 @@ def ahead(request: HttpRequest) -> HttpResponse:
         "letters/ahead.html",
         {
             "weeks": weeks,
+            "counted_at": counted_at,
             "most": max((day.count for week in weeks for day in week.days), default=0),
             "chosen": shown,
             "rows": [{"one": row, "kind": KINDS[ServiceKind(row.due.kind)], "step": STEPS[row.step]} for row in rows],
@@ -171,13 +174,11 @@ def _day(request: HttpRequest, name: str) -> date | None:
         return None
 
 
-def _weeks(today: date, weeks: int) -> list[Week]:
+def _weeks(today: date, weeks: int) -> tuple[list[Week], datetime | None]:
+    """The weeks with their counts, and when these were counted, where that was not now."""
     tomorrow, last = today + timedelta(days=1), today + timedelta(weeks=weeks)
-    counts = counts_ahead(tomorrow, last + timedelta(days=6 - last.weekday()))
-    by_day: dict[date, int] = {}
-    for (day, _kind, _step), number in counts.items():
-        by_day[day] = by_day.get(day, 0) + number
-    return weeks_ahead(tomorrow, weeks, by_day)
+    found = by_day(tomorrow, last + timedelta(days=6 - last.weekday()), now=timezone.now())
+    return weeks_ahead(tomorrow, weeks, found.counts), found.made_at
 
 
 def _round(one: Round) -> dict[str, Any]:

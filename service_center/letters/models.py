@@ -265,6 +265,19 @@ class PlannedInvitation(models.Model):
         constraints = [models.UniqueConstraint(fields=["piece", "starts_on"], name="one_planned_day_an_interval")]
 
 
+class CountedAhead(models.Model):
+    """How many reminders come up on each day from `first` to `last`, as counted at a moment: of a book that is slow to count.
+
+    A conclusion, kept for the desk's pages: `counts` by ISO day. `seconds`: how long the counting took.
+    """
+
+    made_at = models.DateTimeField()
+    first = models.DateField()
+    last = models.DateField()
+    seconds = models.FloatField()
+    counts = models.JSONField()
+
+
 class ReachedOtherwise(models.Model):
     """That the desk telephoned an owner, or wrote on paper, in place of a letter by mail. Facts."""
 

@@ -18,6 +18,12 @@ def forget() -> None:
     actions.forget_returned(now=timezone.now())
 
 
+@app.task(name="letters.count_ahead")
+def count_ahead() -> None:
+    """Every hour: how many reminders come up on each day of the weeks to come."""
+    actions.count_ahead(as_of=timezone.localdate(), now=timezone.now())
+
+
 @app.task(name="letters.send_waiting")
 def send_waiting_letters() -> None:
     """The doorbell rang: hand over what is ready."""

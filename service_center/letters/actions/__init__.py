@@ -3,6 +3,7 @@
 from service_center.letters.actions.after_restore import HeldBack, Replayed, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
 from service_center.letters.actions.confirming import confirm_visit
+from service_center.letters.actions.counting import count_ahead
 from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt, withdraw_links
 from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.forgetting import forget_returned
@@ -56,6 +57,7 @@ __all__ = [
     "Word",
     "back_to_ours",
     "confirm_visit",
+    "count_ahead",
     "daily_round",
     "end_order_words",
     "end_reminders",
