@@ -22,7 +22,7 @@ def set_up(today: date, *, bench: Staff, by: Staff) -> None:
     keep_place(country="GB", subdivision="ENG", time_zone="Europe/London", as_of=today, by=by)
     first = _watchmaker(
         bench.first_name, today, years=9, week=FOUR_DAYS, by=by, account=bench,
-        skills={"automatic": 30, "chronograph": 20, "complicated": 50},
+        skills={"automatic": 25, "chronograph": 25, "complicated": 50},
     )  # fmt: skip
     dice = random.Random(f"{SEED} benches")
     names = [somebody(dice, people, number)["name"] for number, people in enumerate((ENGLISH, GERMAN, FRENCH))]

@@ -6,7 +6,7 @@ from datetime import date
 
 from service_center.book.rules import Complexity, EntryKind
 from service_center.planning.models import OverhaulHours, SkillHours
-from service_center.planning.rules.bench_hours import HOUSE_HOURS, Benches, capacity_by_week
+from service_center.planning.rules.bench_hours import HOUSE_HOURS, WAIT_WEEKS, Benches, capacity_by_week, within_reach
 from service_center.workshop.calendars.queries import hours_by_week_and_skill
 from service_center.workshop.orders.queries.open_orders import open_orders, own_times
 from service_center.workshop.orders.rules.operations import Operation, Time, times_for
@@ -50,7 +50,9 @@ def _minutes(kind: EntryKind, skill: Complexity, own: Mapping[tuple[EntryKind, C
 def capacity_by_skill(first: date, weeks: int) -> dict[str, list[float]]:
     """Bench hours of so many weeks from the Monday `first` on, for each skill that has benches. Nine statements at most.
 
-    By the watchmakers' calendars; where no watchmaker has a skill in these weeks, by the hours of skills.csv.
+    By the watchmakers' calendars, within reach of orders that arrive in a week; where no watchmaker has a skill in these
+    weeks, by the hours of skills.csv.
     """
     written = {skill: capacity_by_week(benches, first, weeks) for skill, benches in benches_by_skill().items()}
-    return written | hours_by_week_and_skill(first, weeks)
+    of_calendars = hours_by_week_and_skill(first, weeks + WAIT_WEEKS)
+    return written | {skill: within_reach(hours) for skill, hours in of_calendars.items()}
