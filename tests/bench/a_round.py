@@ -16,11 +16,11 @@ import signal
 import subprocess
 import sys
 import tempfile
-import time
+import time as clock
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import django
 from django.db import connection, transaction
@@ -31,8 +31,10 @@ django.setup()
 from service_center.book.models import HistoryEntry, Piece  # noqa: E402  # after Django is set up
 from service_center.demo import large_book  # noqa: E402
 from service_center.intervals.actions import recompute  # noqa: E402
+from service_center.letters.actions import daily_round  # noqa: E402
 from service_center.letters.models import Letter, Reminder, Round  # noqa: E402
 from service_center.letters.queries.rounds import look_for_owners  # noqa: E402
+from service_center.letters.rules.words import LetterState  # noqa: E402
 
 UNTIL, AS_OF = date(2026, 6, 30), date(2026, 7, 1)
 KILLED_AT = 0.85  # of the undisturbed round's seconds: the first part of a round only reads
@@ -79,10 +81,9 @@ def main() -> None:
 
 
 def _in_its_stride(letters: int) -> None:
-    """Tell the months before, for all owners with something to come but so many.
+    """Tell the months before, for all owners with something to come but so many; then what is left beyond these.
 
-    Those whose check's year came round since the last of these letters have one to come beside them: a few thousand
-    of a million.
+    Left are those whose check's year came round since the last of those letters: thirteen thousand of a million.
     """
     coming = look_for_owners(AS_OF, lambda _beyond_reach: None)
     step = max(1, len(coming) // letters)
@@ -101,8 +102,23 @@ def _in_its_stride(letters: int) -> None:
                 REMINDERS, {"day": day, "step": step_name, "as_of": AS_OF, "due": AS_OF + timedelta(days=60)}
             )
         cursor.execute("DROP TABLE told")
+    _tell_the_others(letters)
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")
+
+
+def _tell_the_others(letters: int) -> None:
+    """Write the letters of the day, let all but so many have gone out two weeks before, and forget the others."""
+    daily_round(as_of=AS_OF, now=datetime.combine(AS_OF, time(4), UTC))
+    written = list(Letter.objects.filter(planned_on=AS_OF).order_by("pk").values_list("pk", flat=True))
+    stay = {written[at * len(written) // letters] for at in range(letters)} if len(written) > letters else set(written)
+    gone = [letter for letter in written if letter not in stay]
+    day = AS_OF - timedelta(days=14)
+    for at in range(0, len(gone), 10_000):
+        Letter.objects.filter(pk__in=gone[at : at + 10_000]).update(
+            round=None, planned_on=day, state=LetterState.SENT, attempt=1, sent_at=datetime.combine(day, time(9), UTC)
+        )
+    _forget()
 
 
 LETTERS = """
@@ -133,13 +149,13 @@ def _environment() -> dict[str, str]:
 def _round() -> Told:
     """Run the command to its end; the memory is that of its process alone."""
     connection.close()
-    started = time.perf_counter()
+    started = clock.perf_counter()
     with tempfile.TemporaryFile("w+") as printed:
         process = subprocess.Popen(_command(), env=_environment(), stdout=printed)
         _pid, status, used = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
         assert process.returncode == 0
-        seconds = time.perf_counter() - started
+        seconds = clock.perf_counter() - started
         printed.seek(0)
         return Told(seconds, used.ru_maxrss / 1024, printed.read())
 
@@ -147,10 +163,10 @@ def _round() -> Told:
 def _kill_a_round(*, after: float) -> float:
     connection.close()
     process = subprocess.Popen(_command(), env=_environment(), stdout=subprocess.DEVNULL)
-    time.sleep(after)
+    clock.sleep(after)
     process.send_signal(signal.SIGKILL)
     assert process.wait() == -signal.SIGKILL, "the round ended before it was killed"
-    time.sleep(1)  # the database notices
+    clock.sleep(1)  # the database notices
     return after
 
 
