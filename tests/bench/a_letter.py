@@ -16,7 +16,6 @@ the sender claim nothing, check nothing and write no letter: they are what the p
 """
 
 import os
-import sqlite3
 import statistics
 import sys
 import time
@@ -29,6 +28,7 @@ from typing import Any
 
 import django
 from django.db import connection
+from django.db.backends.sqlite3.base import Database
 from django.db.models import Q
 from django.test import override_settings
 
@@ -195,7 +195,7 @@ def _with_a_bare_commit(given: Sequence[Given]) -> float:
         if connection.vendor == "postgresql":
             driver.pgconn.exec_params(statement.replace("%s", "$1").encode(), [str(one.claim.letter).encode()])
         else:
-            sqlite3.Cursor.execute(cursor, statement, [one.claim.letter])
+            Database.Cursor.execute(cursor, statement, [one.claim.letter])
         return True
 
     with closing(connection.connection.cursor()) as cursor:
