@@ -75,16 +75,14 @@ class Process:
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 600
     rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 5
-    with _test_database(), ExitStack() as stack:
-        _due_pieces(count)
+    with test_database(), ExitStack() as stack:
+        due_pieces(count)
         started = time.perf_counter()
         written = daily_round(as_of=date(2026, 3, 18), now=NOW)
         the_round = time.perf_counter() - started
         assert written.letters == count, written.letters
-        listening = stack.enter_context(socket.create_server(("127.0.0.1", 0), backlog=64))
-        servers = [_started(stack, _serve, listening) for _server in range(SERVERS)]
-        senders = [_started(stack, _send, connection.settings_dict["NAME"]) for _sender in range(SENDERS)]
-        port = listening.getsockname()[1]
+        port, servers = listening_servers(stack)
+        senders = [started_process(stack, send, connection.settings_dict["NAME"]) for _sender in range(SENDERS)]
         print(f"{connection.vendor}: {count:,} letters, medians of {rounds} rounds; load {os.getloadavg()[0]:.1f}")
         for together in (False, True):
             for server in servers:
@@ -94,7 +92,13 @@ def main() -> None:
     print(f"  daily_round writes {count / the_round:,.0f} letters/s")
 
 
-def _started(stack: ExitStack, serve: Any, *arguments: Any) -> Process:
+def listening_servers(stack: ExitStack) -> tuple[int, list[Process]]:
+    """The mail server: its port, and its processes."""
+    listening = stack.enter_context(socket.create_server(("127.0.0.1", 0), backlog=64))
+    return listening.getsockname()[1], [started_process(stack, serve, listening) for _server in range(SERVERS)]
+
+
+def started_process(stack: ExitStack, serve: Any, *arguments: Any) -> Process:
     process = Process(serve, *arguments)
     stack.callback(process.end)
     assert process.answer() == "ready"
@@ -105,14 +109,14 @@ def _one_setting(
     port: int, servers: list[Process], senders: list[Process], count: int, rounds: int, *, together: bool
 ) -> None:
     # A worker has its pages and templates loaded long since.
-    _sent(senders, port, servers, count)
-    messages = _messages(servers)
+    all_sent(senders, port, servers, count)
+    messages = messages_of(servers)
     plain, one, four = [], [], []
     for _round in range(rounds):
-        plain.append(_plainly(port, messages))
-        _messages(servers)
-        one.append(_sent(senders[:1], port, servers, count))
-        four.append(_sent(senders, port, servers, count))
+        plain.append(plainly(port, messages))
+        messages_of(servers)
+        one.append(all_sent(senders[:1], port, servers, count))
+        four.append(all_sent(senders, port, servers, count))
     print(f"  the mail server answers {'commands together' if together else 'one command after another'}")
     for what, measured in (("plain smtplib loop", plain), ("one sender", one), (f"{SENDERS} senders", four)):
         seconds, processor = (
@@ -131,14 +135,14 @@ def _ratio(slower: list[Measured], faster: list[Measured]) -> str:
     return f"{statistics.median(found):.2f} ({found[0]:.2f} to {found[-1]:.2f})"
 
 
-def _due_pieces(count: int) -> None:
+def due_pieces(count: int) -> None:
     boutique, model = BoutiqueFactory(), WatchModelFactory()
     for number in range(count):
         owner = OwnerFactory(language=LANGUAGES[number % len(LANGUAGES)])
         PieceFactory(owner=owner, boutique=boutique, model=model)
 
 
-def _plainly(port: int, messages: list[Received]) -> Measured:
+def plainly(port: int, messages: list[Received]) -> Measured:
     with smtplib.SMTP("127.0.0.1", port, local_hostname="bench.example") as server:
         began, started = time.process_time(), time.perf_counter()
         for mail in messages:
@@ -147,23 +151,25 @@ def _plainly(port: int, messages: list[Received]) -> Measured:
     return Measured((ended - started) / len(messages), (time.process_time() - began) / len(messages))
 
 
-def _sent(senders: list[Process], port: int, servers: list[Process], count: int) -> Measured:
+def all_sent(senders: list[Process], port: int, servers: list[Process], count: int) -> Measured:
     """All letters, sent once each by these senders."""
     OwnerLink.objects.all().delete()
     Letter.objects.update(state=LetterState.WAITING, attempt=0, dot_at=None, sent_at=None, reply="")
-    _messages(servers)
+    messages_of(servers)
     for sender in senders:
         sender.ask(port)
     told = [sender.answer() for sender in senders]
     assert sum(sent for sent, *_times in told) == count, told
     assert Letter.objects.filter(state=LetterState.SENT).count() == count
-    there = Counter(id_of(message) for message in _messages(servers, keep=True))
+    there = Counter(id_of(message) for message in messages_of(servers, keep=True))
     assert len(there) == there.total() == count
-    seconds = max(ended for _sent, _began, ended, _processor in told) - min(began for _sent, began, *_more in told)
+    seconds = max(ended for all_sent, _began, ended, _processor in told) - min(
+        began for all_sent, began, *_more in told
+    )
     return Measured(seconds / count, sum(processor for *_more, processor in told) / count)
 
 
-def _messages(servers: list[Process], *, keep: bool = False) -> list[Received]:
+def messages_of(servers: list[Process], *, keep: bool = False) -> list[Received]:
     """What the mail server has; it forgets it unless told to keep it."""
     found: list[Received] = []
     for server in servers:
@@ -172,7 +178,7 @@ def _messages(servers: list[Process], *, keep: bool = False) -> list[Received]:
     return found
 
 
-def _serve(pipe: Connection, listening: socket.socket) -> None:
+def serve(pipe: Connection, listening: socket.socket) -> None:
     with MailSink(listening=listening) as sink:
         pipe.send("ready")
         while question := pipe.recv():
@@ -186,7 +192,7 @@ def _serve(pipe: Connection, listening: socket.socket) -> None:
                     sink.clear()
 
 
-def _send(pipe: Connection, database: str) -> None:
+def send(pipe: Connection, database: str) -> None:
     """A sender's life."""
     connections.databases["default"]["NAME"] = connection.settings_dict["NAME"] = database
     pipe.send("ready")
@@ -198,7 +204,7 @@ def _send(pipe: Connection, database: str) -> None:
 
 
 @contextmanager
-def _test_database() -> Iterator[None]:
+def test_database() -> Iterator[None]:
     name = connection.settings_dict["NAME"]
     connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
     try:
