@@ -14,6 +14,7 @@ from service_center.intake.models import DropOff
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter, Reminder
 from service_center.measurements.models import TimingSheet
+from service_center.workshop.calendars.queries import minutes_by_day
 from tests.factories import PieceFactory
 
 pytestmark = pytest.mark.django_db
@@ -29,7 +30,8 @@ def built(tmp_path: Path) -> Iterator[Path]:
 
 def test_the_book_came_in_as_files_with_readings_and_pieces_in_the_house(built: Path) -> None:
     assert (built / "pieces.csv").exists()
-    assert Piece.objects.count() == A_FEW
+    launched = 10  # the launch of a chronograph, 4 % on top
+    assert Piece.objects.count() == A_FEW + launched
     assert HistoryEntry.objects.count() > A_FEW
     assert TimingSheet.objects.exists()
     assert DropOff.objects.count() > 0
@@ -87,9 +89,21 @@ def test_a_build_that_was_interrupted_is_taken_up_again_on_another_day(tmp_path:
         patch.setattr(past, "write_letters", interrupted)
         with pytest.raises(KeyboardInterrupt):
             actions.build(tmp_path, today=TODAY, progress=lambda *_: None, pieces=A_FEW)
-    assert Piece.objects.count() == A_FEW
+    launched = 10  # the launch of a chronograph, 4 % on top
+    assert Piece.objects.count() == A_FEW + launched
     assert not actions.is_built()
     actions.build(tmp_path, today=date(2026, 11, 27), progress=lambda *_: None, pieces=A_FEW)
     assert actions.is_built()
-    assert Piece.objects.count() == A_FEW
+    launched = 10  # the launch of a chronograph, 4 % on top
+    assert Piece.objects.count() == A_FEW + launched
     assert Staff.objects.count() == 4
+
+
+@pytest.mark.usefixtures("built")
+def test_one_watchmaker_alone_does_chronographs_and_nobody_is_at_a_bench_between_the_years() -> None:
+    found = minutes_by_day(TODAY, 60)
+
+    assert [one.name for one in found if "chronograph" in one.skills] == ["Chloé Valfontaine"]
+    holidays = (date(2026, 12, 24) - TODAY).days
+    assert len(found) == 4
+    assert all(sum(one.minutes[holidays : holidays + 9]) == 0 < sum(one.minutes) for one in found)

@@ -52,6 +52,9 @@ def test_a_visitor_comes_in_within_a_minute_reads_letters_and_finds_it_all_again
         link = re.search(rf'href="{re.escape(site.url)}(/o/[^"/]+/)"', letter)
         assert link
         assert "Fernhollow" in Visitor(site).look(link[1])
+        before, after = _hours_over(desk.look("/planning/proposal/"))
+        assert before > 20
+        assert after < before / 4
         site.press_ctrl_c()
         assert site.process.returncode == 0
         assert site.others() == []
@@ -75,6 +78,14 @@ def _first_letter(desk: Visitor) -> str:
             return desk.look(found[1])
         time.sleep(0.5)
     raise AssertionError("no letter arrived")
+
+
+def _hours_over(proposal: str) -> tuple[float, float]:
+    """Hours over what there is, as invitations are planned now and after levelling."""
+    row = re.search(r"Hours over what there is</th>(.*?)</tr>", proposal, re.DOTALL)
+    assert row
+    before, after = re.findall(r"<td[^>]*>([\d.]+)</td>", row[1])
+    return float(before), float(after)
 
 
 def test_a_book_of_somebody_else_is_not_touched(tmp_path) -> None:
