@@ -31,9 +31,7 @@ def at(day: date, hour: int = 9) -> datetime:
     return datetime(day.year, day.month, day.day, hour, tzinfo=UTC)
 
 
-def bring(
-    piece: Piece, on: date = date(2026, 5, 20), photographs: int = 2, asked: Asked = Asked.OVERHAUL
-) -> DropOff:
+def bring(piece: Piece, on: date = date(2026, 5, 20), photographs: int = 2, asked: Asked = Asked.OVERHAUL) -> DropOff:
     boutique, staff = piece.boutique or BoutiqueFactory(), StaffFactory()
     draft = begin(piece, boutique, by=staff, at=at(on))
     for _number in range(photographs):
