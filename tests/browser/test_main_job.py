@@ -1,5 +1,6 @@
 """The main job, end to end, by clicking: a book comes in as files, the owner gets one letter and answers it, the piece
-is taken in with its first readings and a receipt, and the finished service begins a new interval.
+is taken in with its first readings and a receipt, goes through the workshop with an estimate that its owner agrees to,
+and the finished service begins a new interval.
 
 Real processes, real database, real broker, real mail over SMTP; once on one machine, once as on servers.
 """
@@ -31,7 +32,8 @@ Start = Callable[[Path], AbstractContextManager[House]]
 def house(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[House]:
     start: Start = request.param
     with start(tmp_path / "data") as running:
-        for name, role, more in (("dora", "desk", ()), ("carl", "boutique", ("--boutique", "HAR"))):
+        people = (("dora", "desk", ()), ("walt", "watchmaker", ()), ("carl", "boutique", ("--boutique", "HAR")))
+        for name, role, more in people:
             running.command("make_staff", name, "--role", role, *more, typed=PASSWORD + "\n")
         yield running
 
@@ -112,6 +114,66 @@ def only_letter(house: House) -> str:
     return letter.text
 
 
+def order_of(page: Page, number: str) -> None:
+    """The page of an order, by the number on its receipt."""
+    page.goto("/")
+    page.get_by_role("search").first.get_by_role("searchbox").fill(number)
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name=number).wait_for()
+
+
+def agree(owner: Page, house: House) -> None:
+    """The owner agrees to the estimate that the third mail brought."""
+    link = re.search(rf"{re.escape(house.url)}/o/\S+", mails(house, 3)[-1].text)
+    assert link
+    owner.goto(link[0])
+    owner.get_by_role("button", name="Agree:").click()
+    expect(owner.get_by_role("heading", name="Thank you")).to_be_visible()
+
+
+AT_THE_CONTROL = {"Tightness tests", "Final control"}
+
+
+def work(bench: Page, number: str) -> None:
+    """Every operation, each finished with its minutes: those of the control once the piece is there."""
+    order_of(bench, number)
+    bench.get_by_role("button", name="Take it to my bench").click()
+    offered = bench.get_by_label("Finished", exact=True).locator("option").all_inner_texts()
+    assert len(offered) == 11
+    for operation in [one for one in offered if one not in AT_THE_CONTROL]:
+        finish(bench, operation)
+    bench.get_by_role("button", name="To the control").click()
+    for operation in sorted(AT_THE_CONTROL):
+        finish(bench, operation)
+
+
+def finish(bench: Page, operation: str) -> None:
+    bench.locator("summary", has_text="An operation is finished").click()
+    bench.get_by_label("Finished", exact=True).select_option(operation)
+    bench.get_by_label("Minutes it took").fill("20")
+    bench.get_by_role("button", name="Finished").click()
+    expect(bench.get_by_text("Finished, and the minutes are kept.")).to_be_visible()
+
+
+def measure(bench: Page) -> None:
+    """What was read at the counter is read again, and every test of tightness is passed."""
+    expect(bench.get_by_role("main")).to_contain_text("no readings since the work began")
+    expect(bench.get_by_role("main")).to_contain_text("not tested for tightness since its case was open")
+    here = bench.url
+    bench.get_by_role("link", name="Read a sheet").click()
+    for name, value in {"full-CH-rate": "3.0", "full-CH-amplitude": "285", "full-CH-beat_error": "0.2"}.items():
+        bench.locator(f"[name='{name}']").fill(value)
+    bench.get_by_role("button", name="Keep the sheet").click()
+    bench.get_by_role("heading", name="Timing sheet of").wait_for()
+    bench.goto(here)
+    bench.get_by_role("link", name="Test tightness").click()
+    bench.get_by_role("button", name="Begin the tests").click()
+    while bench.get_by_role("button", name="Keep the result").count():
+        bench.get_by_label("Passed").check()
+        bench.get_by_role("button", name="Keep the result").click()
+        bench.get_by_text("Passed, and kept.").wait_for()
+
+
 def test_from_the_book_to_the_receipt_and_a_new_interval(
     house: House, browser_of: Callable[..., Page], tmp_path: Path
 ) -> None:
@@ -165,15 +227,27 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
     held = house.command("list_due", "--as-of", this_day().isoformat(), "--serial", SERIAL, "--json")
     assert {one["state"] for one in held} == {"held"}
 
-    desk.goto("/")
-    desk.get_by_role("search").first.get_by_role("searchbox").fill(SERIAL)
-    desk.keyboard.press("Enter")
-    expect(desk.get_by_role("main")).to_contain_text("Ada Winter")
-    desk.get_by_role("link", name="Hand back").click()
-    desk.get_by_label("Overhaul").check()
-    desk.get_by_role("group", name="Was the case opened?").get_by_label("Yes").check()
-    desk.get_by_role("group", name="Tightness test").get_by_label("Passed").check()
-    desk.get_by_role("button", name="Hand it back").click()
+    number = (counter.get_by_role("heading", name="Taken in: R-").inner_text()).split()[-1]
+    bench = browser_of("walt")
+    order_of(bench, number)
+    bench.get_by_role("button", name="Received at the workshop").click()
+    bench.get_by_label("Yes: they get an estimate").check()
+    bench.get_by_role("button", name="Looked at").click()
+    order_of(desk, number)
+    desk.get_by_role("link", name="Write the estimate").click()
+    desk.get_by_label("Price, line 1").fill("480")
+    desk.get_by_role("button", name="Write it, and ask the owner").click()
+    expect(desk.get_by_role("main")).to_contain_text("a letter takes it to the owner")
+    agree(owner, house)
+
+    work(bench, number)
+    measure(bench)
+    order_of(bench, number)
+    bench.get_by_role("button", name="It is ready").click()
+    order_of(counter, number)
+    counter.get_by_role("button", name="It is back at the boutique").click()
+    counter.get_by_role("button", name="Hand it back").click()
+    expect(counter.get_by_role("heading", name="Handed back on")).to_be_visible()
 
     anew = house.command("list_due", "--as-of", this_day().isoformat(), "--serial", SERIAL, "--json")
     assert {(one["kind"], one["state"], one["starts_on"]) for one in anew} == {
@@ -181,6 +255,7 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
         ("tightness", "not_yet", this_day().isoformat()),
     }
     assert house.command("list_letters", "--state", "waiting", "--json") == []
-    _invitation, receipt_mail = mails(house, 2)
+    receipt_mail, estimate_mail = mails(house, 3)[1:3]
+    assert "estimate" in estimate_mail.subject
     (file,) = [part for part in receipt_mail.parsed.iter_attachments() if part.get_content_type() == "application/pdf"]
     assert SERIAL in "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(file.get_content())).pages)

@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.urls import URLPattern, reverse
@@ -130,7 +131,7 @@ def signing(site: Site, owner: int) -> str:
     """The last step of a drop-off at which all is said, before a desk that has begun it."""
     site.ida.post(reverse("intake:drop_off", args=[site.piece(owner)]), {})
     boutique = str(site.number("SELECT id FROM book_boutique"))
-    story = {"asked": ["overhaul"], "owner_says": "It stops at night.", "boutique": boutique}
+    story = {"asked": ["strap"], "owner_says": "The strap is torn.", "boutique": boutique}
     for step, fields in (("story", story), ("condition", {"all_as_worn": "on", "declared_currency": "EUR"})):
         site.ida.post(sign_step(site, owner).replace("/sign/", f"/{step}/"), fields)
     return sign_step(site, owner)
@@ -139,6 +140,20 @@ def signing(site: Site, owner: int) -> str:
 def sign_step(site: Site, owner: int) -> str:
     draft = site.number(f"SELECT max(id) FROM intake_draft WHERE piece_id = {site.piece(owner)}")
     return reverse("intake:step", args=[draft, "sign"])
+
+
+def order_of(site: Site, owner: int) -> str:
+    drop_off = site.number(f"SELECT max(id) FROM intake_dropoff WHERE piece_id = {site.piece(owner)}")
+    return reverse("bench:order", args=[f"R-{drop_off:06d}"])
+
+
+def made_ready(site: Site, owner: int) -> str:
+    """The order of a strap that was changed."""
+    order = order_of(site, owner)
+    changed = {"deed": "finish", "finish-operation": "strap", "finish-minutes": "15", "finish-form_key": str(uuid4())}
+    for fields in (changed, {"deed": "move", "move-to": "ready"}):
+        assert site.ida.post(order, fields).status == 302
+    return order
 
 
 ENTRIES = "SELECT count(*) FROM book_historyentry WHERE piece_id = {piece}"
@@ -151,7 +166,13 @@ FORMS = [
         lambda _site: {"signer": "Ada Winter", "agrees": "on"},
         lambda site: f"SELECT count(*) FROM intake_dropoff WHERE piece_id = {site.piece(21)}",
     ),
-    at_the_desk("a hand-back", "pieces:hand_back", 21, {"kind": "strap", **WORK}, ENTRIES),
+    Form(
+        "a hand-back",
+        lambda site: made_ready(site, 21),
+        lambda site: order_of(site, 21),
+        lambda _site: {"deed": "hand_back", "hand_back-note": "A strap of calf."},
+        lambda site: ENTRIES.format(piece=site.piece(21)),
+    ),
     of_an_owner(
         "done elsewhere",
         "owner_pages:answer",

@@ -5,15 +5,12 @@ from datetime import date
 
 import pytest
 from django.core.cache import cache
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from service_center.book.models import Piece
 from service_center.intake import searches
 from service_center.intake.models import Draft, DropOff
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
-from tests.intake.conftest import give_back
 from tests.intake.visits import book, keep_hours
 
 pytestmark = pytest.mark.django_db
@@ -248,47 +245,9 @@ def test_the_desk_sees_every_drop_off_and_who_is_not_at_a_counter_none(
     assert (signed_in(role) if role else client).get(where).status_code == status
 
 
-def test_a_boutique_lists_its_own_and_the_desk_all(counter, other_counter, signed_in, take, piece, here):
-    drop_off = take(piece, boutique=here)
-    where = reverse("intake:drop_offs")
-    assert drop_off.number in counter.get(where).content.decode()
-    assert drop_off.number not in other_counter.get(where).content.decode()
-    assert drop_off.number not in other_counter.get(where, {"boutique": here.code}).content.decode()
-    assert drop_off.number in signed_in("desk").get(where).content.decode()
-
-
-def test_the_list_is_searched_by_number_serial_and_whether_it_is_here(counter, take, piece, here):
-    first = take(piece, boutique=here)
-    give_back(piece)
-    second = take(PieceFactory(serial="FH30-7"), boutique=here)
-    where = reverse("intake:drop_offs")
-
-    def listed(**given):
-        page = counter.get(where, given).content.decode()
-        return [drop_off for drop_off in (first, second) if f">{drop_off.number}<" in page]
-
-    assert listed() == [first, second]
-    assert listed(q=first.number) == [first]
-    assert listed(q="fh30") == [second]
-    assert listed(here="yes") == [second]
-    assert listed(before=second.pk) == [first]
-    assert listed(before="x") == [first, second]
-
-
-def test_the_list_costs_the_same_however_long_it_is(counter, take, here):
-    where = reverse("intake:drop_offs")
-    for _ in range(3):
-        take(PieceFactory(), boutique=here)
-    counter.get(where)
-    with CaptureQueriesContext(connection) as short:
-        counter.get(where)
-    for _ in range(50):
-        take(PieceFactory(), boutique=here)
-    with CaptureQueriesContext(connection) as long:
-        page = counter.get(where).content.decode()
-    assert page.count('<th scope="row"') == 50
-    assert "before=" in page
-    assert len(short) == len(long)
+def test_the_old_address_of_what_was_taken_in_leads_to_the_orders(counter, here):
+    answer = counter.get(reverse("intake:drop_offs"), {"q": "fh30", "boutique": here.code, "before": "7"})
+    assert (answer.status_code, answer["Location"]) == (302, f"/orders/?q=fh30&boutique={here.code}")
 
 
 def test_the_day_of_a_drop_off_is_the_boutiques_own(signed_in, counter_of, time_machine):

@@ -24,7 +24,7 @@ from service_center.intake.wording import ASKED
 from service_center.workshop.orders.actions import EstimateLine
 from service_center.workshop.orders.models import WorkOrder
 
-MOST_LINES, EMPTY_LINES = 20, 4
+MOST_LINES, EMPTY_LINES, WHAT = 20, 4, 200
 # How long an owner has to answer, unless the desk says otherwise. Common practice.
 HOLDS = timedelta(days=30)
 
@@ -62,7 +62,7 @@ class LineForm(forms.Form):
     """One line. A price is an amount as people type it; of a covered line it may be left empty."""
 
     use_required_attribute = False
-    what = forms.CharField(label=_l("What is done"), required=False, max_length=200)
+    what = forms.CharField(label=_l("What is done"), required=False, max_length=WHAT)
     price = forms.CharField(
         label=_l("Price"), required=False, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
     )
@@ -138,7 +138,7 @@ def first_lines(order: WorkOrder) -> Sequence[dict[str, Any]]:
     with translation.override(language_of(order.owner) if order.owner else FALLBACK):
         found = [
             {
-                "what": f"{one.name}: {one.finding.what}" if one.finding.what else one.name,
+                "what": one.finding.what[:WHAT] or one.name,
                 "price": "",
                 "covered": one.covered,
                 "because": one.because,

@@ -26,6 +26,7 @@ from service_center.workshop.orders.actions import (
     EstimateLine,
     answer_estimate,
     bring_to_boutique,
+    locked_order,
     move_order,
     write_estimate,
 )
@@ -124,8 +125,10 @@ def tell_ready(order: WorkOrder, *, on: date, now: datetime) -> Letter | None:
     return _mail(order.owner, _of_ready(order, on), now) if order.owner else None
 
 
+@transaction.atomic
 def note_told(order: WorkOrder, channel: Channel, *, on: date, now: datetime, note: str, by: Staff) -> Letter | None:
     """Write down that the owner was told otherwise what is to be told now. None where nothing is, or no owner is known."""
+    order = locked_order(order)
     owner = order.owner
     if owner is None:
         return None

@@ -122,7 +122,7 @@ def estimate(request: HttpRequest, number: str) -> HttpResponse:
         "piece": found.piece,
         "sheet": sheet,
         "refused": refused,
-        "language": name_of_language(language_of(found.owner) if found.owner else FALLBACK),
+        "in_language": name_of_language(language_of(found.owner) if found.owner else FALLBACK),
     }
     status = 409 if refused else 422 if sheet.has_errors else 200
     return render(request, "bench/order_estimate.html", context, status=status)
