@@ -28,7 +28,10 @@ _WAITS: dict[str, Any] = _REDIS_WAITS if _redis else {"polling_interval": 0.05}
 # For whoever rings while a person waits for a page.
 SHORT_WAITS: dict[str, Any] = {**_WAITS, "socket_timeout": 1, "socket_connect_timeout": 1} if _redis else _WAITS
 
-app = Celery("service_center", include=["service_center.letters.tasks", "service_center.owner_pages.tasks"])
+app = Celery(
+    "service_center",
+    include=["service_center.letters.tasks", "service_center.owner_pages.tasks", "service_center.planning.tasks"],
+)
 app.conf.update(
     broker_url=settings.BROKER_URL,
     broker_transport_options=_WAITS,
@@ -57,5 +60,6 @@ app.conf.update(
     beat_schedule={
         "tick": {"task": "letters.tick", "schedule": 30.0, "options": {"expires": 30}},
         "notices": {"task": "owner_pages.send_notices", "schedule": 30.0, "options": {"expires": 30}},
+        "week plans": {"task": "planning.plan_weeks", "schedule": 30.0, "options": {"expires": 30}},
     },
 )

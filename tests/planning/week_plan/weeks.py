@@ -24,7 +24,7 @@ def realistic(*, watchmakers: int = 12, orders: int = 200, seed: int = 7) -> Wee
     benches = []
     for number in range(watchmakers):
         able = SKILLS[: (4 if number < 2 else 3 if number < 6 else 2)]
-        minutes = {day: 420 for day in DAYS}
+        minutes = dict.fromkeys(DAYS, 420)
         if number % 4 == 3:
             minutes[DAYS[4]] = 0
         if number == 5:

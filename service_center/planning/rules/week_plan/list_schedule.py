@@ -78,7 +78,7 @@ def _first_place(
                 key=lambda bench: (
                     bench.watchmaker != keeper,
                     len(bench.skills),
-                    -room.free[Place(bench.watchmaker, day)],  # noqa: B023  # asked at once
+                    -room.free[Place(bench.watchmaker, day)],  # asked at once
                     bench.watchmaker,
                 ),
             )

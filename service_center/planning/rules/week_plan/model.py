@@ -16,7 +16,7 @@ from service_center.planning.rules.week_plan.cost import (
 from service_center.planning.rules.week_plan.week import Order, Place, Plan, Room, Task, Week, soonest_day
 
 Yes: TypeAlias = cp_model.IntVar
-Sum: TypeAlias = cp_model.LinearExprT
+Sum: TypeAlias = cp_model.LinearExpr | int
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,9 @@ class Model:
                 self.solver_model.add_hint(yes, plan.get(key) == place)
         for order in orders:
             for watchmaker, yes in self.keeps.get(order.key, {}).items():
-                kept = any(t.keeps_bench and t.key in plan and plan[t.key].watchmaker == watchmaker for t in order.tasks)
+                kept = any(
+                    t.keeps_bench and t.key in plan and plan[t.key].watchmaker == watchmaker for t in order.tasks
+                )
                 self.solver_model.add_hint(yes, kept or watchmaker == order.bench)
 
 
@@ -77,9 +79,7 @@ def _places(
     ]
     if task.key in fixed:
         places = [place for place in places if place == fixed[task.key]]
-    found = {
-        place: solver_model.new_bool_var(f"t{task.key} w{place.watchmaker} {place.day}") for place in places
-    }
+    found = {place: solver_model.new_bool_var(f"t{task.key} w{place.watchmaker} {place.day}") for place in places}
     if task.key in fixed:
         solver_model.add_exactly_one(found.values())
     else:
@@ -115,9 +115,7 @@ def _minutes_at(orders: Sequence[Order], at: dict[int, dict[Place, Yes]]) -> dic
     return found
 
 
-def _keeps(
-    solver_model: cp_model.CpModel, order: Order, at: dict[int, dict[Place, Yes]]
-) -> dict[int, Yes]:
+def _keeps(solver_model: cp_model.CpModel, order: Order, at: dict[int, dict[Place, Yes]]) -> dict[int, Yes]:
     """For each bench, whether it has work of the order that one should keep."""
     kept = [task for task in order.tasks if task.keeps_bench]
     found: dict[int, Yes] = {}
@@ -154,9 +152,7 @@ def _price(week: Week, order: Order, at: dict[int, dict[Place, Yes]], keeps: dic
         planned = cp_model.LinearExpr.sum(list(at[task.key].values()))
         found.append(price_of_left(week, order, turn) * (1 - planned))
         found += [
-            late * yes
-            for place, yes in at[task.key].items()
-            if (late := price_of_late(week, order, turn, place.day))
+            late * yes for place, yes in at[task.key].items() if (late := price_of_late(week, order, turn, place.day))
         ]
     return found + _price_of_changes(order, at, keeps)
 

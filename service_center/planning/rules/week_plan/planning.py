@@ -3,15 +3,15 @@
 import math
 from dataclasses import dataclass
 
-from service_center.planning.rules.week_plan.cost import Cost, cost_of, price_of_left
-from service_center.planning.rules.week_plan.fixed import Impossible, sort_out
+from service_center.planning.rules.week_plan.cost import Cost, cost_of
+from service_center.planning.rules.week_plan.fixed import sort_out
 from service_center.planning.rules.week_plan.improving import improve
 from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first
 from service_center.planning.rules.week_plan.model import build
-from service_center.planning.rules.week_plan.relaxation import Relaxed, relaxed
+from service_center.planning.rules.week_plan.relaxation import relaxed
 from service_center.planning.rules.week_plan.solver import WORK, best_plan
 from service_center.planning.rules.week_plan.week import Line, Plan, Room, Week, broken_rules, lines_of
-
+from service_center.planning.rules.week_plan.why import Impossible
 
 # Task times bench times day: beyond it the week is planned part by part (improving.py).
 PLACES_AT_ONCE = 2_000

@@ -78,9 +78,7 @@ def relaxed(week: Week, fixed: Plan) -> Relaxed:
     minimum = programme.constant + float(found.fun)
     bound = max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
     mostly = {
-        task: (day, pool)
-        for (task, day, pool), share in zip(programme.day_of, found.x, strict=True)
-        if share > MOSTLY
+        task: (day, pool) for (task, day, pool), share in zip(programme.day_of, found.x, strict=True) if share > MOSTLY
     }
     return Relaxed(bound, mostly)
 
@@ -100,11 +98,11 @@ def _add_order(
         soonest = soonest_day(week, order, turn)
         columns: dict[date, list[int]] = {}
         programme.constant += price_of_left(week, order, turn)
-        for pool, day in longest:
+        for (pool, day), most in longest.items():
             place = fixed.get(task.key)
             if place and (place.day != day or skills_of[place.watchmaker] != pool):
                 continue
-            if day < soonest or longest[pool, day] < task.minutes:
+            if day < soonest or most < task.minutes:
                 continue
             column = len(programme.price)
             programme.day_of.append((task.key, day, pool))
