@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from service_center.planning.rules.week_plan.cost import cost_of
 from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first
 from service_center.planning.rules.week_plan.planning import plan_week
-from service_center.planning.rules.week_plan.relaxation import relaxed
+from service_center.planning.rules.week_plan.relaxation import lower_bound
 from service_center.planning.rules.week_plan.week import Bench, Order, Place, Task, Week, broken_rules, lines_of
 from service_center.planning.rules.week_plan.why import Why
 from tests.planning.week_plan.weeks import DAYS, MONDAY, realistic
@@ -81,7 +81,7 @@ def test_no_plan_of_a_small_week_is_cheaper_and_the_bound_says_so(week: Week) ->
     assert found.cost.total == cheapest
     assert found.bound == cheapest
     assert found.gap == 0
-    assert relaxed(week, {}).bound <= cheapest
+    assert lower_bound(week, {}) <= cheapest
 
 
 @settings(max_examples=60, deadline=None)

@@ -21,10 +21,11 @@ WORK_FOR_A_PART = 0.05
 WORK_OF_BUILDING = 0.02
 
 
-def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, work: float) -> dict[int, Place]:
-    """The plan, or a cheaper one, after so much of the solver's work."""
+def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, bound: int, work: float) -> dict[int, Place]:
+    """The plan, or a cheaper one, after so much of the solver's work or once it costs no more than `bound`."""
     dice = random.Random(SEED)  # noqa: S311  # which parts come first is no secret
-    while work > 0:
+    cost = cost_of(week, plan).total
+    while work > 0 and cost > bound:
         some = _part(week, plan, dice)
         keys = {task.key for order in some for task in order.tasks}
         others = {key: place for key, place in plan.items() if key not in keys}
@@ -34,8 +35,8 @@ def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, work: float) -> 
         work -= found.work + WORK_OF_BUILDING  # building a part is work as well
         if found.plan is not None:
             better = {**others, **found.plan}
-            if cost_of(week, better).total <= cost_of(week, plan).total:
-                plan = better
+            if (cheaper := cost_of(week, better).total) <= cost:
+                plan, cost = better, cheaper
     return plan
 
 

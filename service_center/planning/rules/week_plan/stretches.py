@@ -59,7 +59,7 @@ def _together(last: Sequence[Step], step: Step) -> bool:
 
 
 def _in_parts(run: Sequence[Step], longest: int) -> list[Stretch]:
-    minutes = sum(one.minutes for one in run)
+    minutes = max(1, sum(one.minutes for one in run))
     keys, keeps = tuple(one.key for one in run), any(one.keeps_bench for one in run)
     wait = days_of(run[-1].wait_hours)
     fixed = run[0].fixed
