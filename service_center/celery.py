@@ -28,7 +28,10 @@ _WAITS: dict[str, Any] = _REDIS_WAITS if _redis else {"polling_interval": 0.05}
 # For whoever rings while a person waits for a page.
 SHORT_WAITS: dict[str, Any] = {**_WAITS, "socket_timeout": 1, "socket_connect_timeout": 1} if _redis else _WAITS
 
-app = Celery("service_center", include=["service_center.letters.tasks", "service_center.owner_pages.tasks"])
+app = Celery(
+    "service_center",
+    include=["service_center.letters.tasks", "service_center.owner_pages.tasks", "service_center.planning.tasks"],
+)
 app.conf.update(
     broker_url=settings.BROKER_URL,
     broker_transport_options=_WAITS,
@@ -60,5 +63,6 @@ app.conf.update(
         "count_ahead": {"task": "letters.count_ahead", "schedule": 3600.0, "options": {"expires": 3600}},
         "forget": {"task": "letters.forget", "schedule": 3600.0, "options": {"expires": 3600}},
         "put_away": {"task": "owner_pages.put_away", "schedule": 3600.0, "options": {"expires": 3600}},
+        "plan_weeks": {"task": "planning.plan_weeks", "schedule": 30.0, "options": {"expires": 30}},
     },
 )

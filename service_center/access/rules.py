@@ -132,6 +132,11 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "planning:proposal": DESK,
     "planning:accept": DESK,
     "planning:hours": DESK,
+    "planning:this_week": WORK,
+    "planning:week_plan": WORK,
+    "planning:week_paper": WORK,
+    "planning:plan_again": DESK,
+    "planning:plan_line": DESK,
     # the counter
     "intake:find": COUNTER,
     "intake:drop_off": COUNTER,

@@ -5,6 +5,9 @@ from django.db import models
 from django.db.models import Q
 
 from service_center.book.rules import Complexity
+from service_center.planning.week_plan.models import PlanLine, WeekPlan
+
+__all__ = ["AcceptedPlan", "OverhaulHours", "PlanLine", "SkillHours", "WeekPlan"]
 
 SKILLS = [(skill.value, skill.value) for skill in Complexity]
 

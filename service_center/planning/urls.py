@@ -1,8 +1,30 @@
 """Addresses of planning."""
 
-from django.urls import path
+from datetime import date
+
+from django.urls import path, register_converter
 
 from service_center.planning import views
+from service_center.planning.rules.weeks import monday_named, week_name
+from service_center.planning.week_plan import views as week_plan
+
+
+class WeekConverter:
+    """A week in an address, as ISO 8601 writes it: its Monday."""
+
+    regex = "[0-9]{4}-W[0-9]{2}"
+
+    def to_python(self, value: str) -> date:
+        monday = monday_named(value)
+        if monday is None:
+            raise ValueError(value)
+        return monday
+
+    def to_url(self, value: date) -> str:
+        return week_name(value)
+
+
+register_converter(WeekConverter, "iso_week")
 
 app_name = "planning"
 urlpatterns = [
@@ -10,4 +32,9 @@ urlpatterns = [
     path("proposal/", views.proposal, name="proposal"),
     path("proposal/accept/", views.accept, name="accept"),
     path("hours/", views.hours, name="hours"),
+    path("benches/", week_plan.this_week, name="this_week"),
+    path("benches/<iso_week:monday>/", week_plan.week_plan, name="week_plan"),
+    path("benches/<iso_week:monday>/paper/", week_plan.week_paper, name="week_paper"),
+    path("benches/<iso_week:monday>/plan/", week_plan.plan_again, name="plan_again"),
+    path("benches/line/<int:pk>/", week_plan.plan_line, name="plan_line"),
 ]

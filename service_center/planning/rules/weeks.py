@@ -1,5 +1,6 @@
 """Weeks as ISO 8601 counts them: Monday to Sunday, week 1 holds 4 January."""
 
+import re
 from datetime import date, timedelta
 
 WEEK = timedelta(days=7)
@@ -25,3 +26,13 @@ def week_at(day: date, first: date) -> int:
 def monday_at(week: int, first: date) -> date:
     """The Monday of a week by its number after the one that begins on `first`."""
     return first + week * WEEK
+
+
+def monday_named(name: str) -> date | None:
+    """The Monday of a week as ISO 8601 writes it; None where no such week is."""
+    if not re.fullmatch(r"[0-9]{4}-W[0-9]{2}", name, re.ASCII):
+        return None
+    try:
+        return date.fromisocalendar(int(name[:4]), int(name[6:]), 1)
+    except ValueError:
+        return None

@@ -22,7 +22,7 @@ PROMISED_WITHIN = (10, 6, 4, 3, 2)
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """The four parts: order days late that could have been helped, weighed minutes left out, changes, busiest bench's load (%)."""
+    """The four parts: order days late that could be helped, weighed minutes left out, changes, busiest load (%)."""
 
     days_late: int
     weighed_minutes: int

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from service_center.planning.rules.week_plan.model import build
 from service_center.planning.rules.week_plan.solver import first_plan
@@ -16,27 +15,7 @@ from service_center.planning.rules.week_plan.week import (
     next_place_allowed,
     soonest_day,
 )
-
-
-class Why(StrEnum):
-    """Why a fixed line cannot be kept."""
-
-    NO_BENCH = "no_bench"  # no such watchmaker this week
-    SKILL = "skill"  # they may not do such a calibre
-    NOT_THERE = "not_there"  # they are not there on that day, or it is not of this week
-    RELEASED = "released"  # the piece cannot be on a bench by then
-    SEQUENCE = "sequence"  # another fixed line of the order, or a wait, stands against it
-    HOURS = "hours"  # it does not fit into the day, with what else is fixed there
-    BEFORE = "before"  # what comes before it finds no place until then
-
-
-@dataclass(frozen=True, slots=True)
-class Impossible:
-    """A fixed line that is not kept."""
-
-    task: int
-    place: Place
-    why: Why
+from service_center.planning.rules.week_plan.why import Impossible, Why
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +61,8 @@ def _one_by_one(week: Week, asked: dict[int, Place], impossible: list[Impossible
 def _against(week: Week, order: Order, task: Task, place: Place, kept: dict[int, Place]) -> Why | None:
     """What speaks against a line by itself and beside those that are kept; None: nothing."""
     bench = next((one for one in week.benches if one.watchmaker == place.watchmaker), None)
-    if bench is None:
-        return Why.NO_BENCH
-    if order.complexity not in bench.skills:
-        return Why.SKILL
+    if bench is None or order.complexity not in bench.skills:
+        return Why.NO_BENCH if bench is None else Why.SKILL
     there = bench.minutes.get(place.day, 0)
     if place.day not in week.days or not there:
         return Why.NOT_THERE
@@ -93,10 +70,11 @@ def _against(week: Week, order: Order, task: Task, place: Place, kept: dict[int,
         return Why.RELEASED
     if not _in_sequence(week, order, task, place, kept):
         return Why.SEQUENCE
-    minutes = {one.key: one.minutes for every in week.orders for one in every.tasks}
-    if task.minutes + sum(minutes[key] for key, other in kept.items() if other == place) > there:
-        return Why.HOURS
-    return None
+    return None if task.minutes + _minutes_kept(week, place, kept) <= there else Why.HOURS
+
+
+def _minutes_kept(week: Week, place: Place, kept: dict[int, Place]) -> int:
+    return sum(task.minutes for order in week.orders for task in order.tasks if kept.get(task.key) == place)
 
 
 def _in_sequence(week: Week, order: Order, task: Task, place: Place, kept: dict[int, Place]) -> bool:

@@ -1,6 +1,6 @@
 """A large week, made better part by part: some orders are planned anew around all others, again and again.
 
-The whole week of a house of twelve benches is more than one thread of the solver can take in at once; forty orders of
+The whole week of a house of twelve benches is more than one thread of the solver can take in at once; eight orders of
 it are solved in the twinkling of an eye. Parts are drawn with a fixed seed, and the work is counted, not the time.
 """
 
@@ -14,17 +14,18 @@ from service_center.planning.rules.week_plan.model import build
 from service_center.planning.rules.week_plan.solver import SEED, best_plan
 from service_center.planning.rules.week_plan.week import Order, Place, Plan, Room, Week
 
-ORDERS_AT_ONCE = 10
-BENCHES_AT_ONCE = 3
-DAYS_AT_ONCE = 2
+ORDERS_AT_ONCE = 8
+BENCHES_AT_ONCE = 2
+DAYS_AT_ONCE = 1
 WORK_FOR_A_PART = 0.05
 WORK_OF_BUILDING = 0.02
 
 
-def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, work: float) -> dict[int, Place]:
-    """The plan, or a cheaper one, after so much of the solver's work."""
+def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, bound: int, work: float) -> dict[int, Place]:
+    """The plan, or a cheaper one, after so much of the solver's work or once it costs no more than `bound`."""
     dice = random.Random(SEED)  # noqa: S311  # which parts come first is no secret
-    while work > 0:
+    cost = cost_of(week, plan).total
+    while work > 0 and cost > bound:
         some = _part(week, plan, dice)
         keys = {task.key for order in some for task in order.tasks}
         others = {key: place for key, place in plan.items() if key not in keys}
@@ -34,14 +35,14 @@ def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, work: float) -> 
         work -= found.work + WORK_OF_BUILDING  # building a part is work as well
         if found.plan is not None:
             better = {**others, **found.plan}
-            if cost_of(week, better).total <= cost_of(week, plan).total:
-                plan = better
+            if (cheaper := cost_of(week, better).total) <= cost:
+                plan, cost = better, cheaper
     return plan
 
 
 def _part(week: Week, plan: Plan, dice: random.Random) -> list[Order]:
     """Orders to plan anew: one of those that cost most as they stand, and some of those that hold the places which it
-    could have, on one day or two at a few benches."""
+    could have, on a day at two benches."""
     orders = [order for order in week.orders if order.tasks]
     prices = [_price_now(week, order, plan) for order in orders]
     if not any(prices):

@@ -16,7 +16,7 @@ from service_center.planning.rules.week_plan.cost import (
 from service_center.planning.rules.week_plan.week import Order, Place, Plan, Room, Task, Week, soonest_day
 
 Yes: TypeAlias = cp_model.IntVar
-Sum: TypeAlias = cp_model.LinearExprT
+Sum: TypeAlias = cp_model.LinearExpr | int
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,14 @@ import math
 from dataclasses import dataclass
 
 from service_center.planning.rules.week_plan.cost import Cost, cost_of
-from service_center.planning.rules.week_plan.fixed import Impossible, sort_out
+from service_center.planning.rules.week_plan.fixed import SortedOut, sort_out
 from service_center.planning.rules.week_plan.improving import improve
-from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first
+from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first, least_slack_first
 from service_center.planning.rules.week_plan.model import build
-from service_center.planning.rules.week_plan.relaxation import relaxed
+from service_center.planning.rules.week_plan.relaxation import lower_bound
 from service_center.planning.rules.week_plan.solver import WORK, best_plan
 from service_center.planning.rules.week_plan.week import Line, Plan, Room, Week, broken_rules, lines_of
+from service_center.planning.rules.week_plan.why import Impossible
 
 # Task times bench times day: beyond it the week is planned part by part (improving.py).
 PLACES_AT_ONCE = 2_000
@@ -44,7 +45,7 @@ def plan_week(week: Week, *, work: float = WORK) -> PlannedWeek:
     """
     fixed = sort_out(week)
     plain = earliest_promise_first(week, fixed.base)
-    plan, bound = _whole(week, plain, fixed.kept, work) if _small(week) else _in_parts(week, plain, fixed.kept, work)
+    plan, bound = (_whole if _small(week) else _in_parts)(week, plain, fixed, work)
     named = {one.task for one in fixed.impossible}
     if broken := [one for one in broken_rules(week, plan) if not (one.rule == "fixed" and one.task in named)]:
         raise BrokenPlan(str(broken[:3]))
@@ -71,13 +72,15 @@ def _skills(week: Week) -> set[str]:
     return {order.complexity for order in week.orders}
 
 
-def _whole(week: Week, plain: Plan, fixed: Plan, work: float) -> tuple[Plan, int]:
-    model = build(week, orders=week.orders, room=Room.of(week, {}), fixed=fixed, priced=True)
+def _whole(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, int]:
+    model = build(week, orders=week.orders, room=Room.of(week, {}), fixed=fixed.kept, priced=True)
     model.hint(plain, week.orders)
     found = best_plan(model, work=work)
-    bound = max(math.ceil(found.bound - 0.5), relaxed(week, fixed).bound)
+    bound = max(math.ceil(found.bound - 0.5), lower_bound(week, fixed.kept))
     return (plain, bound) if found.plan is None else (found.plan, bound)
 
 
-def _in_parts(week: Week, plain: Plan, fixed: Plan, work: float) -> tuple[Plan, int]:
-    return improve(week, dict(plain), fixed, work=work), relaxed(week, fixed).bound
+def _in_parts(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, int]:
+    bound = lower_bound(week, fixed.kept)
+    start = min((plain, least_slack_first(week, fixed.base)), key=lambda plan: cost_of(week, plan).total)
+    return improve(week, dict(start), fixed.kept, bound=bound, work=work), bound

@@ -5,7 +5,7 @@ points and costs there no more than it does (changes of bench and the busiest be
 """
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -18,7 +18,6 @@ from service_center.planning.rules.week_plan.week import Order, Plan, Week, soon
 
 Pool = frozenset[str]
 SAFELY_BELOW = 1e-6  # of the minimum: what the programme's tolerances may be off by
-MOSTLY = 0.5
 SIZES = 6  # how finely tasks are told apart by their share of a bench's day
 
 
@@ -46,19 +45,10 @@ class _Programme:
     price: list[float] = field(default_factory=list)
     constant: float = 0.0
     by_pool: dict[tuple[Pool, date], list[tuple[int, int]]] = field(default_factory=dict)
-    day_of: list[tuple[int, date, Pool]] = field(default_factory=list)  # task, day and pool by column
 
 
-@dataclass(frozen=True, slots=True)
-class Relaxed:
-    """The bound, and for each task the day and the benches' skills on which most of it is done there, if most of it is."""
-
-    bound: int
-    wanted: Mapping[int, tuple[date, Pool]]
-
-
-def relaxed(week: Week, fixed: Plan) -> Relaxed:
-    """A cost below which no plan lies (0 where the programme could not be solved), and what it would do."""
+def lower_bound(week: Week, fixed: Plan) -> int:
+    """A cost below which no plan lies; 0 where the programme could not be solved."""
     pools: dict[Pool, dict[date, int]] = {}
     for bench in week.benches:
         hours = pools.setdefault(bench.skills, dict.fromkeys(week.days, 0))
@@ -69,18 +59,14 @@ def relaxed(week: Week, fixed: Plan) -> Relaxed:
         _add_order(programme, week, order, pools, fixed)
     _hours(programme, week, pools)
     if not programme.price:
-        return Relaxed(round(programme.constant), {})
+        return round(programme.constant)
     rows = programme.rows
     matrix = csr_matrix((rows.value, (rows.row, rows.column)), shape=(len(rows.most), len(programme.price)))
     found = linprog(np.array(programme.price), A_ub=matrix, b_ub=np.array(rows.most), bounds=(0, 1), method="highs")
     if not found.success:
-        return Relaxed(0, {})
+        return 0
     minimum = programme.constant + float(found.fun)
-    bound = max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
-    mostly = {
-        task: (day, pool) for (task, day, pool), share in zip(programme.day_of, found.x, strict=True) if share > MOSTLY
-    }
-    return Relaxed(bound, mostly)
+    return max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
 
 
 def _add_order(
@@ -98,14 +84,13 @@ def _add_order(
         soonest = soonest_day(week, order, turn)
         columns: dict[date, list[int]] = {}
         programme.constant += price_of_left(week, order, turn)
-        for pool, day in longest:
+        for (pool, day), most in longest.items():
             place = fixed.get(task.key)
             if place and (place.day != day or skills_of[place.watchmaker] != pool):
                 continue
-            if day < soonest or longest[pool, day] < task.minutes:
+            if day < soonest or most < task.minutes:
                 continue
             column = len(programme.price)
-            programme.day_of.append((task.key, day, pool))
             programme.price.append(price_of_late(week, order, turn, day) - price_of_left(week, order, turn))
             columns.setdefault(day, []).append(column)
             programme.by_pool.setdefault((pool, day), []).append((column, task.minutes))

@@ -41,8 +41,10 @@ class Task:
     fixed: Place | None = None
 
     def __post_init__(self) -> None:
-        if self.minutes < 0 or self.wait_days < 0:
-            raise ValueError(f"minutes and waiting days are 0 or more, not {self.minutes} and {self.wait_days}")
+        if self.minutes < 1 or self.wait_days < 0:
+            raise ValueError(
+                f"minutes are 1 or more and waiting days 0 or more, not {self.minutes} and {self.wait_days}"
+            )
 
 
 @dataclass(frozen=True, slots=True)
