@@ -56,6 +56,7 @@ BEHIND = {
     "intake:taken_in": "intake:drop_offs",
     "letters": "letters:desk",
     "owners": "owners:requests",
+    "planning": "planning:weeks",
     "rulebook": "house",
     "workshop": "house",
     "workshop:order_parts": "bench:queue",

@@ -125,6 +125,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "planning:proposal": DESK,
     "planning:accept": DESK,
     "planning:hours": DESK,
+    "planning:promises": DESK,
     # the counter
     "intake:find": COUNTER,
     "intake:drop_off": COUNTER,

@@ -10,4 +10,5 @@ urlpatterns = [
     path("proposal/", views.proposal, name="proposal"),
     path("proposal/accept/", views.accept, name="accept"),
     path("hours/", views.hours, name="hours"),
+    path("promises/", views.promises, name="promises"),
 ]
