@@ -26,6 +26,9 @@ PLACES = [
     ("demo:mailbox", _("Mail")),
 ]
 
+# Places that one role has a reason to go to; who else may open them finds them empty.
+OWN_PLACES = {"calendars:mine": Role.WATCHMAKER}
+
 # What is set once and rarely changed: behind one place, so that the places of the day stay on one line of a tablet.
 SETTINGS = [
     ("rulebook:rules", _("Interval rules"), _("How many months after its start a service opens, is due and closes.")),
@@ -82,7 +85,9 @@ def house(request: HttpRequest) -> dict[str, Any]:
     places = [
         {"label": label, "href": reverse(name), "here": name == here, "within": name == place}
         for name, label in PLACES
-        if may_open(name, role) and (settings.DEMO or not name.startswith("demo:"))
+        if may_open(name, role)
+        and role == OWN_PLACES.get(name, role)
+        and (settings.DEMO or not name.startswith("demo:"))
     ]
     return {
         "house_name": settings.HOUSE_NAME,

@@ -119,7 +119,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "calendars:add": DESK,
     "calendars:watchmaker": DESK,
     "calendars:standing_still": DESK,
-    "calendars:mine": frozenset({Role.WATCHMAKER}),
+    "calendars:mine": WORK,
     # planning
     "planning:weeks": DESK,
     "planning:proposal": DESK,

@@ -19,7 +19,7 @@ from service_center.access.models import Staff, Trail
 from service_center.access.rules import Role
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, ServiceKind, Status, Tightness
-from service_center.demo import counter, past, visits, workshop
+from service_center.demo import benches, counter, past, visits, workshop
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import COURSES, INSTRUMENT, Visit, sheet_of, sheets_of_a_course, takes_a_course
@@ -72,6 +72,7 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         _keep_sheets(by["bench"], progress)
         recompute(None, as_of=today)
         counter.set_terms(by["desk"])
+        benches.set_up(today, bench=by["bench"], by=by["desk"])
         workshop.fill_the_shelf(today, by)
         workshop.tell_past_stays(dice, today, by, progress)
         past.write_letters(today, progress)

@@ -24,7 +24,7 @@ def test_one_seed_and_one_day_give_one_book(book: Book) -> None:
 
 
 def test_the_book_has_a_few_thousand_pieces_three_boutiques_and_ten_years(book: Book) -> None:
-    assert len(book["pieces.csv"]) == 3_600
+    assert len(book["pieces.csv"]) == 3_744
     assert (
         len({row["time_zone"] for row in book["boutiques.csv"]})
         == len({row["country"] for row in book["boutiques.csv"]})

@@ -12,6 +12,10 @@ SEED = "Fernhollow"
 PIECES = 3_600
 REGISTER_YEARS = 10  # what happened before was not written down
 SALES_YEARS = 12.5
+# A chronograph's launch: so many of all pieces were sold within eight weeks, and come due together in the coming season.
+LAUNCHED = "WG-3001"
+LAUNCH_SHARE = 0.04
+LAUNCH_DUE_IN, LAUNCH_LASTED, LAUNCH_INTERVAL_YEARS = timedelta(days=126), 56, 6
 SHARES = {"HAR": 45, "EST": 33, "KAZ": 22}
 
 Row = dict[str, str]
@@ -32,8 +36,10 @@ class _Maker:
         self.history: list[Row] = []
 
     def book(self) -> Book:
+        dice = self.dice
         for number, sold_on in enumerate(self._sales(), start=1):
-            self._sell(number, sold_on)
+            self._sell(number, sold_on, dice.choices(MODELS, [one.share for one in MODELS])[0])
+        self._launch()
         self.history.sort(key=lambda row: (row["done_on"], row["serial"]))
         for number, row in enumerate(self.history, start=1):
             row["entry"] = f"E{number:06d}"
@@ -55,9 +61,18 @@ class _Maker:
             day = self.today - timedelta(days=int((1 - share) * span) + 1)
             yield day - timedelta(days=1) if day.weekday() == 6 else day
 
-    def _sell(self, number: int, sold_on: date) -> None:
+    def _launch(self) -> None:
+        """The pieces of the launch, told after all others and by dice of their own."""
+        self.dice = random.Random(f"{SEED} launch")
+        model = next(one for one in MODELS if one.reference == LAUNCHED)
+        year = self.today.year - LAUNCH_INTERVAL_YEARS
+        first = date(year, self.today.month, min(self.today.day, 28)) + LAUNCH_DUE_IN
+        for number in range(self.count + 1, self.count + round(self.count * LAUNCH_SHARE) + 1):
+            day = first + timedelta(days=self.dice.randrange(LAUNCH_LASTED))
+            self._sell(number, day - timedelta(days=1) if day.weekday() == 6 else day, model)
+
+    def _sell(self, number: int, sold_on: date, model: Model) -> None:
         dice = self.dice
-        model = dice.choices(MODELS, [one.share for one in MODELS])[0]
         boutique = dice.choices(list(SHARES), list(SHARES.values()))[0]
         serial = f"{model.calibre.replace('-', '')}-{number:06d}"
         in_water = dice.random() < (0.45 if model.divers else 0.04)

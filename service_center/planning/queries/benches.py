@@ -4,7 +4,7 @@ from datetime import date
 
 from service_center.book.rules import Complexity
 from service_center.planning.models import OverhaulHours, SkillHours
-from service_center.planning.rules.bench_hours import HOUSE_HOURS, Benches, capacity_by_week
+from service_center.planning.rules.bench_hours import HOUSE_HOURS, WAIT_WEEKS, Benches, capacity_by_week, within_reach
 from service_center.workshop.calendars.queries import hours_by_week_and_skill
 
 
@@ -23,7 +23,9 @@ def benches_by_skill() -> dict[str, Benches]:
 def capacity_by_skill(first: date, weeks: int) -> dict[str, list[float]]:
     """Bench hours of so many weeks from the Monday `first` on, for each skill that has benches. Nine statements at most.
 
-    By the watchmakers' calendars; where no watchmaker has a skill in these weeks, by the hours of skills.csv.
+    By the watchmakers' calendars, within reach of orders that arrive in a week; where no watchmaker has a skill in these
+    weeks, by the hours of skills.csv.
     """
     written = {skill: capacity_by_week(benches, first, weeks) for skill, benches in benches_by_skill().items()}
-    return written | hours_by_week_and_skill(first, weeks)
+    of_calendars = hours_by_week_and_skill(first, weeks + WAIT_WEEKS)
+    return written | {skill: within_reach(hours) for skill, hours in of_calendars.items()}

@@ -1,5 +1,6 @@
 """Bench hours of an overhaul by the calibre's complexity, and of a week by skill."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -13,6 +14,10 @@ HOUSE_HOURS = {
     Complexity.CHRONOGRAPH: 9.0,
     Complexity.COMPLICATED: 18.0,
 }
+
+
+# How long an order waits for its bench without anybody calling it late. Common practice.
+WAIT_WEEKS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,16 @@ def capacity_by_week(benches: Benches | None, first: date, weeks: int) -> list[f
         / WORKING_DAYS
         for week in range(weeks)
     ]  # fmt: skip
+
+
+def within_reach(hours: Sequence[float]) -> list[float]:
+    """Bench hours by week for orders that arrive in it and may wait WAIT_WEEKS for their bench; so many weeks fewer.
+
+    A week gives equal parts of its hours to what arrives in it and in each week of the wait before it. So a closed week
+    is no wall for every letter of the half year before it, and no hour is given twice. Even weeks stay as they are.
+    """
+    length = WAIT_WEEKS + 1
+    return [sum(hours[week : week + length]) / length for week in range(len(hours) - WAIT_WEEKS)]
 
 
 def worked_off(hours: float, room: list[float]) -> list[float]:

@@ -14,7 +14,8 @@ from service_center.planning.rules.programme import NotOptimal
 
 WEEKS, MOST_WEEKS = 52, 520
 EXAMPLE = """
-Capacity is that of the watchmakers' calendars, and of skills.csv for skills that no watchmaker has. Without --accept nothing is planned: the proposal is printed.
+Capacity is that of the watchmakers' calendars, and of skills.csv for skills that no watchmaker has.
+Without --accept nothing is planned: the proposal is printed.
 
 Example:
   python manage.py level_invitations --as-of 2026-11-25 --weeks 104 --json > proposal.json

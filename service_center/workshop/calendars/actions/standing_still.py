@@ -65,10 +65,10 @@ def keep_place(*, country: str, subdivision: str, time_zone: str, as_of: date, b
     _must_be_a_place(country, subdivision, time_zone)
     found = _place()
     before = _about(found)
-    place = WorkshopPlace(country=country, subdivision=subdivision, time_zone=time_zone)
+    place = WorkshopPlace(only=found.only, country=country, subdivision=subdivision, time_zone=time_zone)
     if before == _about(place):
         return False
-    place.save()
+    place.save(force_update=True)
     leave_trail(by=by, deed="workshop_place", subject=SUBJECT, before=before, after=_about(place))
     moved = bool(found.country) and (found.country, found.subdivision) != (country, subdivision)
     if moved:

@@ -59,6 +59,7 @@ def standing_still(request: HttpRequest) -> HttpResponse:
         "workshop/calendars/standing_still.html",
         {
             "forms": forms,
+            "today": today,
             "year": year,
             "years": list(range(today.year - 1, today.year + YEARS + 1)),
             "place": place if place and place.country else None,
