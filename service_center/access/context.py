@@ -60,6 +60,7 @@ BEHIND = {
     "bench:estimate": "bench:orders",
     "letters": "letters:desk",
     "owners": "owners:requests",
+    "planning": "planning:weeks",
     "rulebook": "house",
     "workshop": "house",
     "workshop:order_parts": "bench:queue",

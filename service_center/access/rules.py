@@ -137,6 +137,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "planning:week_paper": WORK,
     "planning:plan_again": DESK,
     "planning:plan_line": DESK,
+    "planning:promises": DESK,
     # the counter
     "intake:find": COUNTER,
     "intake:drop_off": COUNTER,

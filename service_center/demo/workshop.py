@@ -76,6 +76,8 @@ def tell_past_stays(dice: random.Random, today: date, by: People, progress: Call
         kind=ServiceKind.OVERHAUL.value, held="", owed_since=None, piece__owner__isnull=False,
         due_on__gt=today - timedelta(days=400), due_on__lt=today - timedelta(days=40),
     )  # fmt: skip
+    # A piece that was read since then, on another errand, is as tired as it was: its stay would not end in order.
+    due = due.exclude(piece__timing_sheets__taken_on__gt=today - timedelta(days=430))
     rows = list(due.exclude(piece__boutique=None).order_by("due_on", "piece").values_list("due_on", "piece_id"))
     chosen = dice.sample([(day, pk) for day, pk in rows if day], min(len(rows), PAST_STAYS))
     for number, (due_on, pk) in enumerate(sorted(chosen)):

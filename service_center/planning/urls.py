@@ -37,4 +37,5 @@ urlpatterns = [
     path("benches/<iso_week:monday>/paper/", week_plan.week_paper, name="week_paper"),
     path("benches/<iso_week:monday>/plan/", week_plan.plan_again, name="plan_again"),
     path("benches/line/<int:pk>/", week_plan.plan_line, name="plan_line"),
+    path("promises/", views.promises, name="promises"),
 ]

@@ -1,5 +1,6 @@
 """Bench hours by week and skill, the levelling proposal, and accepting it."""
 
+from datetime import date
 from math import isclose
 from typing import Any
 
@@ -16,7 +17,9 @@ from service_center.access.models import Staff
 from service_center.planning import actions, queries
 from service_center.planning.forms import HORIZONS, HorizonForm, HoursForm
 from service_center.planning.models import AcceptedPlan
+from service_center.planning.promises_table import promises_table
 from service_center.planning.queries.benches import hours_by_skill
+from service_center.planning.queries.promises_kept import promises_kept
 from service_center.planning.rules.levelling import standing, without_levelling
 from service_center.planning.rules.programme import NotOptimal
 from service_center.planning.rules.proposing import WEEKS_BEFORE_DUE
@@ -89,6 +92,14 @@ def accept(request: HttpRequest) -> HttpResponse:
     said = ngettext("The plan is accepted: %(n)s day set.", "The plan is accepted: %(n)s days set.", changed)
     messages.success(request, said % {"n": changed})
     return redirect(f"{reverse('planning:weeks')}?weeks={asked}")
+
+
+@require_safe
+def promises(request: HttpRequest) -> HttpResponse:
+    """How many orders of the last twelve months were ready by their promise. One statement."""
+    today = timezone.localdate()
+    first_month = date(today.year - 1, today.month, 1)
+    return render(request, "planning/promises.html", {"table": promises_table(promises_kept(first_month, today))})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -71,9 +71,11 @@ def minutes_of_skill(benches: Benches, first: date, days: int, off: Iterable[dat
     return [by_day] * many
 
 
-def ranked_at(usual_day: date, own_kind: Iterable[date | None]) -> date:
+def ranked_at(usual_day: date, own_kind: Iterable[date | None]) -> date | None:
     """The day by which a new order is ranked: as the house usually promises, behind all in the house of its own kind.
 
-    A cell is changed before the overhauls that were promised for next month; no overhaul overtakes another.
+    A cell is changed before the overhauls that were promised for next month; no overhaul overtakes another. None, the
+    last, where one of its kind has no promise.
     """
-    return max([usual_day, *(day for day in own_kind if day)])
+    days = list(own_kind)
+    return None if None in days else max([usual_day, *(day for day in days if day)])
