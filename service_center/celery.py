@@ -28,7 +28,14 @@ _WAITS: dict[str, Any] = _REDIS_WAITS if _redis else {"polling_interval": 0.05}
 # For whoever rings while a person waits for a page.
 SHORT_WAITS: dict[str, Any] = {**_WAITS, "socket_timeout": 1, "socket_connect_timeout": 1} if _redis else _WAITS
 
-app = Celery("service_center", include=["service_center.letters.tasks", "service_center.owner_pages.tasks"])
+app = Celery(
+    "service_center",
+    include=[
+        "service_center.letters.tasks",
+        "service_center.owner_pages.tasks",
+        "service_center.planning.tasks",
+    ],
+)
 app.conf.update(
     broker_url=settings.BROKER_URL,
     broker_transport_options=_WAITS,
@@ -56,6 +63,7 @@ app.conf.update(
     # The whole timetable. A tick that nobody took is worth nothing once the next is here.
     beat_schedule={
         "tick": {"task": "letters.tick", "schedule": 30.0, "options": {"expires": 30}},
+        "weeks": {"task": "planning.tick", "schedule": 30.0, "options": {"expires": 30}},
         "notices": {"task": "owner_pages.send_notices", "schedule": 30.0, "options": {"expires": 30}},
     },
 )
