@@ -30,7 +30,11 @@ SHORT_WAITS: dict[str, Any] = {**_WAITS, "socket_timeout": 1, "socket_connect_ti
 
 app = Celery(
     "service_center",
-    include=["service_center.letters.tasks", "service_center.owner_pages.tasks", "service_center.planning.tasks"],
+    include=[
+        "service_center.letters.tasks",
+        "service_center.owner_pages.tasks",
+        "service_center.planning.tasks",
+    ],
 )
 app.conf.update(
     broker_url=settings.BROKER_URL,
@@ -59,6 +63,7 @@ app.conf.update(
     # The whole timetable. A tick that nobody took is worth nothing once the next is here.
     beat_schedule={
         "tick": {"task": "letters.tick", "schedule": 30.0, "options": {"expires": 30}},
+        "weeks": {"task": "planning.tick", "schedule": 30.0, "options": {"expires": 30}},
         "notices": {"task": "owner_pages.send_notices", "schedule": 30.0, "options": {"expires": 30}},
         "count_ahead": {"task": "letters.count_ahead", "schedule": 3600.0, "options": {"expires": 3600}},
         "forget": {"task": "letters.forget", "schedule": 3600.0, "options": {"expires": 3600}},

@@ -1,13 +1,16 @@
-"""Bench hours of the house by skill and by overhaul, and the levelling plans that the desk accepted."""
+"""Bench hours of the house, accepted plans, what the worker works out of the coming weeks, and past forecasts."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from service_center.book.rules import Complexity
+from service_center.planning.rules.words import Outcome, ReckoningSort
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
 
-__all__ = ["AcceptedPlan", "OverhaulHours", "PlanLine", "SkillHours", "WeekPlan"]
+__all__ = [
+    "AcceptedPlan", "Forecast", "OverhaulHours", "PlanLine", "Reckoning", "SkillHours", "WeekArrivals", "WeekPlan",
+]  # fmt: skip
 
 SKILLS = [(skill.value, skill.value) for skill in Complexity]
 
@@ -45,3 +48,74 @@ class AcceptedPlan(models.Model):
     changed = models.PositiveIntegerField()
     accepted_at = models.DateTimeField()
     accepted_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+
+class Reckoning(models.Model):
+    """Something about the coming weeks that takes longer than a page may: asked for here, worked out by the worker.
+
+    `about`: of a plan to accept, the proposal that was seen; of a what-if, what it changes. `picture`: what pages show
+    of it (rules.picture); `problem`: what a what-if starts from. `tries`: one that kills its worker is not begun for ever.
+    """
+
+    sort = models.CharField(max_length=8, choices=[(one.value, one.value) for one in ReckoningSort])
+    weeks = models.PositiveSmallIntegerField()
+    as_of = models.DateField()
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    about = models.JSONField(default=dict)
+    begun_at = models.DateTimeField(null=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    finished_at = models.DateTimeField(null=True)
+    outcome = models.CharField(max_length=12, blank=True, choices=[(one.value, one.value) for one in Outcome])
+    why = models.CharField(max_length=300, blank=True)
+    picture = models.JSONField(null=True)
+    problem = models.JSONField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["weeks"], condition=Q(sort=ReckoningSort.PICTURE.value, finished_at=None),
+                name="one_picture_under_way",
+            ),
+        ]  # fmt: skip
+        indexes = [
+            models.Index(fields=["sort", "weeks", "-id"], name="reckonings_by_sort"),
+            models.Index(fields=["id"], condition=Q(finished_at=None), name="reckonings_under_way"),
+        ]
+
+
+class Forecast(models.Model):
+    """How many pieces letters were expected to bring in one week, as it was said weeks before. Facts; one a week.
+
+    `made_in`, `week`: Mondays, `ahead` weeks apart. `low` and `high`: in one week of ten fewer come, in one of ten more.
+    """
+
+    made_on = models.DateField()
+    made_in = models.DateField()
+    week = models.DateField()
+    ahead = models.PositiveSmallIntegerField()
+    skill = models.CharField(max_length=16, choices=SKILLS)
+    expected = models.FloatField()
+    low = models.PositiveIntegerField()
+    high = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["week", "skill", "made_in"], name="one_forecast_a_week"),
+            models.CheckConstraint(condition=Q(low__lte=models.F("high")), name="a_range_has_two_ends"),
+        ]
+        indexes = [
+            models.Index(fields=["made_in"], name="forecasts_by_week_made"),
+            models.Index(fields=["ahead", "week"], name="forecasts_by_horizon"),
+        ]
+
+
+class WeekArrivals(models.Model):
+    """How many pieces came to their overhaul after a letter, in one week that is over. Counted anew while late entries come in."""
+
+    week = models.DateField()
+    skill = models.CharField(max_length=16, choices=SKILLS)
+    pieces = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["week", "skill"], name="arrivals_once_a_week")]

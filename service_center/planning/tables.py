@@ -1,15 +1,13 @@
-"""What the desk sees of a levelling problem and its proposal: one table and picture a skill."""
+"""What the desk sees of the coming weeks: one table and picture a skill."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from django.utils.translation import gettext as _
 
-from service_center.planning.actions import Proposed
 from service_center.planning.chart import Chart, chart_of
-from service_center.planning.queries import Levelling
 from service_center.planning.rules.arrivals import likely_range
-from service_center.planning.rules.levelling import Standing
+from service_center.planning.rules.picture import Picture, SkillWeeks
 from service_center.planning.wording import SKILLS
 
 NEARLY_NOTHING = 0.5
@@ -46,46 +44,46 @@ class SkillTable:
     chart_before: Chart
 
 
-def skill_tables(found: Levelling, plan: Standing, before: Standing) -> list[SkillTable]:
-    """The skills under a plan, beside how they stood before it."""
-    return [_table(found, skill, plan, before) for skill in found.problem.skills()]
+def tables_as_planned(picture: Picture) -> list[SkillTable]:
+    """The skills as invitations are planned now."""
+    return [_table(picture, one, one.before) for one in picture.skills]
 
 
-def proposal_tables(proposed: Proposed) -> list[SkillTable]:
-    """The skills under a proposal."""
-    return skill_tables(proposed.levelling, proposed.proposal.after, proposed.proposal.before)
+def tables_of_proposal(picture: Picture) -> list[SkillTable]:
+    """The skills under the proposal, beside how they stand."""
+    return [_table(picture, one, one.after) for one in picture.skills]
 
 
-def _table(found: Levelling, skill: str, plan: Standing, before: Standing) -> SkillTable:
-    capacity, names = found.problem.capacity[skill], found.week_names()
-    committed = np.asarray(found.problem.committed[skill])
-    to_come, to_come_before = plan.hours[skill] - committed, before.hours[skill] - committed
-    hours, out = found.problem.hours[skill], np.asarray(found.from_letters_out[skill])
-    low, high = likely_range((out + np.maximum(to_come, 0)) / hours)
+def _table(picture: Picture, one: SkillWeeks, plan: Sequence[float]) -> SkillTable:
+    names, to_come = picture.week_names(), one.to_come(plan)
+    overhauls = [pieces + hours / one.hours for pieces, hours in zip(one.overhauls_out, to_come, strict=True)]
+    # Tightness tests of letters out take hours too: few, and no range of their own.
+    tests = [hours - pieces * one.hours for hours, pieces in zip(one.letters_out, one.overhauls_out, strict=True)]
+    low, high = likely_range(overhauls)
     weeks = tuple(
         Week(
             name=name,
-            capacity=capacity[at],
-            promised=found.promised[skill][at],
-            letters_out=found.from_letters_out[skill][at],
-            letters_to_come=float(to_come[at]),
-            low=float(low[at]) * hours,
-            high=float(high[at]) * hours,
-            before=float(before.hours[skill][at]),
-            over=max(0.0, float(plan.hours[skill][at]) - capacity[at]),
-            over_before=max(0.0, float(before.hours[skill][at]) - capacity[at]),
+            capacity=one.capacity[at],
+            promised=one.promised[at],
+            letters_out=one.letters_out[at],
+            letters_to_come=to_come[at],
+            low=float(low[at]) * one.hours + tests[at],
+            high=float(high[at]) * one.hours + tests[at],
+            before=one.before[at],
+            over=max(0.0, plan[at] - one.capacity[at]),
+            over_before=max(0.0, one.before[at] - one.capacity[at]),
         )
         for at, name in enumerate(names)
     )
-    most = float(max(*capacity, plan.hours[skill].max(), before.hours[skill].max()))
-    stacks = (("promised", found.promised[skill]), ("out", found.from_letters_out[skill]))
+    most = max(*one.capacity, *plan, *one.before)
+    stacks = (("promised", one.promised), ("out", one.letters_out))
     return SkillTable(
-        skill=skill,
-        name=str(SKILLS[skill]),
+        skill=one.skill,
+        name=str(SKILLS[one.skill]),
         finding=_finding(weeks),
         weeks=weeks,
-        chart=chart_of(names, (*stacks, ("to-come", to_come.tolist())), capacity, most),
-        chart_before=chart_of(names, (*stacks, ("to-come", to_come_before.tolist())), capacity, most),
+        chart=chart_of(names, (*stacks, ("to-come", to_come)), one.capacity, most),
+        chart_before=chart_of(names, (*stacks, ("to-come", one.to_come(one.before))), one.capacity, most),
     )
 
 

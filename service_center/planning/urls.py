@@ -4,8 +4,8 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from service_center.planning import views
 from service_center.planning.rules.weeks import monday_named, week_name
+from service_center.planning.views import behind, forecasts, promises, weeks, what_if
 from service_center.planning.week_plan import views as week_plan
 
 
@@ -28,14 +28,24 @@ register_converter(WeekConverter, "iso_week")
 
 app_name = "planning"
 urlpatterns = [
-    path("", views.weeks, name="weeks"),
-    path("proposal/", views.proposal, name="proposal"),
-    path("proposal/accept/", views.accept, name="accept"),
-    path("hours/", views.hours, name="hours"),
+    path("", weeks.weeks, name="weeks"),
+    path("proposal/", weeks.proposal, name="proposal"),
+    path("proposal/accept/", weeks.accept, name="accept"),
+    path("proposal/accept/<int:pk>/", weeks.accepting, name="accepting"),
+    path("work-out/", weeks.work_out, name="work_out"),
+    path("work-out/<int:pk>/", weeks.progress, name="progress"),
+    path("what-if/", what_if.ask, name="what_if"),
+    path("what-if/<int:pk>/", what_if.answer, name="what_if_answer"),
+    path("letters/", forecasts.curves, name="curves"),
+    path("forecasts/", forecasts.scores, name="scores"),
+    path("promises/", promises.promises, name="promises"),
+    path("hours/", weeks.hours, name="hours"),
     path("benches/", week_plan.this_week, name="this_week"),
     path("benches/<iso_week:monday>/", week_plan.week_plan, name="week_plan"),
     path("benches/<iso_week:monday>/paper/", week_plan.week_paper, name="week_paper"),
     path("benches/<iso_week:monday>/plan/", week_plan.plan_again, name="plan_again"),
     path("benches/line/<int:pk>/", week_plan.plan_line, name="plan_line"),
-    path("promises/", views.promises, name="promises"),
+    path("<slug:week>/<slug:skill>/", behind.week, name="behind"),
+    path("<slug:week>/<slug:skill>/letters-out/", behind.letters_out, name="letters_out"),
+    path("<slug:week>/<slug:skill>/invited/", behind.invited, name="invited"),
 ]

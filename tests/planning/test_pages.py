@@ -2,18 +2,21 @@
 
 import re
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from datetime import date
 
 import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from service_center.access.models import Trail
 from service_center.book.models import Piece
 from service_center.intervals.actions import bring_to
 from service_center.letters.models import PlannedInvitation
-from service_center.planning.models import AcceptedPlan, OverhaulHours
+from service_center.planning.actions import ask_for_picture, tick, work_out
+from service_center.planning.models import AcceptedPlan, OverhaulHours, Reckoning
 from service_center.planning.queries.benches import hours_by_skill
 
 Sold = Callable[..., list[Piece]]
@@ -21,8 +24,9 @@ pytestmark = pytest.mark.usefixtures("benches", "today")
 
 
 def on_the_day() -> None:
-    """The morning's round has brought the due dates to the day."""
+    """The morning's round has brought the due dates to the day, and the worker has worked the weeks out."""
     bring_to(as_of=date(2026, 11, 25))
+    tick(as_of=date(2026, 11, 25), now=timezone.now())
 
 
 @pytest.fixture
@@ -58,7 +62,11 @@ def test_accepting_sets_the_days_and_leaves_a_trail(desk: Client, sold: Sold) ->
     objective = re.search(r'name="objective" value="([^"]+)"', page)
     assert objective
     answer = desk.post(reverse("planning:accept"), {"weeks": "52", "objective": objective[1]}, follow=True)
-    assert "The plan is accepted: 30 days set." in answer.content.decode()
+    assert "Being worked out since" in answer.content.decode()
+    assert not PlannedInvitation.objects.exists()
+    work_out(now=timezone.now())
+    again = desk.get(answer.redirect_chain[-1][0])
+    assert "The plan is accepted: 30 days set." in again.content.decode()
     assert PlannedInvitation.objects.count() == AcceptedPlan.objects.get().pieces == 30
     assert Trail.objects.get(deed="accept_levelling").by is not None
     assert "it stays as it is" in shown(desk, "proposal", weeks="52")
@@ -68,8 +76,52 @@ def test_a_proposal_that_is_no_longer_true_is_shown_again_first(desk: Client, so
     sold(30, "2020-03-04")
     on_the_day()
     answer = desk.post(reverse("planning:accept"), {"weeks": "52", "objective": "7.0"}, follow=True)
-    assert "The book has changed since you looked." in answer.content.decode()
+    work_out(now=timezone.now())
+    again = desk.get(answer.redirect_chain[-1][0])
+    assert "The book has changed since you looked." in again.content.decode()
     assert not PlannedInvitation.objects.exists()
+
+
+def test_a_proposal_that_the_page_does_not_name_is_not_accepted(desk: Client) -> None:
+    answer = desk.post(reverse("planning:accept"), {"weeks": "52", "objective": ""}, follow=True)
+    assert "Nothing was accepted" in answer.content.decode()
+    assert not Reckoning.objects.exists()
+
+
+def test_before_anything_was_worked_out_the_page_says_so_and_offers_it(desk: Client) -> None:
+    assert "have not been worked out yet" in shown(desk, "weeks", weeks="104")
+    answer = desk.post(reverse("planning:work_out"), {"weeks": "104"}, follow=True)
+    assert "Being worked out since" in answer.content.decode()
+    asked = Reckoning.objects.get()
+    assert desk.get(reverse("planning:progress", args=[asked.pk])).status_code == 204
+    work_out(now=timezone.now())
+    assert desk.get(reverse("planning:progress", args=[asked.pk])).content == b"done"
+    assert "Worked out on 25 November 2026" in shown(desk, "weeks", weeks="104")
+
+
+def test_the_page_shows_what_was_worked_out_and_reads_no_book(
+    desk: Client, sold: Sold, django_assert_max_num_queries: Callable[..., AbstractContextManager[object]]
+) -> None:
+    sold(40, "2020-03-04")
+    on_the_day()
+    sold(300, "2020-03-04")
+    for name in ("weeks", "proposal"):
+        with django_assert_max_num_queries(10):  # the session's and its user's among them
+            page = shown(desk, name, weeks="52")
+        assert "340" not in page
+
+
+def test_a_picture_that_could_not_be_worked_out_is_told_and_the_last_one_stays(
+    desk: Client, sold: Sold, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sold(40, "2020-03-04")
+    on_the_day()
+    monkeypatch.setattr("service_center.planning.rules.programme.RELATIVE_GAP", -1.0)  # nothing can be proved
+    ask_for_picture(as_of=date(2026, 11, 25), weeks=52, at=timezone.now(), by=None)
+    work_out(now=timezone.now())
+    page = shown(desk, "weeks", weeks="52")
+    assert "No plan was found that could be proved" in page
+    assert "<polyline" in page
 
 
 def test_the_weeks_say_where_there_is_too_much(desk: Client, sold: Sold) -> None:
@@ -80,6 +132,7 @@ def test_the_weeks_say_where_there_is_too_much(desk: Client, sold: Sold) -> None
 
 
 def test_an_empty_house_says_so(desk: Client) -> None:
+    on_the_day()
     assert "There is no overhaul to invite in these weeks." in shown(desk, "proposal")
 
 

@@ -3,7 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.db.models import CharField, Count, Exists, ExpressionWrapper, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import TruncDate
@@ -13,7 +13,7 @@ from service_center.book.rules import Complexity, DoneBy, EntryKind, Place, Serv
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Answer, Reminder
 from service_center.letters.rules.words import AnswerChoice, LetterState, Step
-from service_center.planning.rules.arrivals import COME_AT_ALL, OVERHAUL_INVITATION, Sort
+from service_center.planning.rules.arrivals import ANSWER_WEEKS, COME_AT_ALL, OVERHAUL_INVITATION, Sort
 from service_center.planning.rules.survival import Sent
 from service_center.planning.rules.weeks import monday_of
 from service_center.workshop.models import WorkOrder
@@ -59,18 +59,8 @@ def awaited(as_of: date, kinds: Collection[ServiceKind] = tuple(ServiceKind)) ->
 
     Not of owners who said that they do not come. Where the overhaul is invited, it takes the tightness test along.
     """
-    running = DueDate.objects.filter(piece=OuterRef("piece"), kind=OuterRef("kind"), starts_on=OuterRef("starts_on"))
-    since = Answer.objects.filter(
-        piece=OuterRef("piece"), owner=OuterRef("piece__owner"), said_on__gte=OuterRef("letter__planned_on"),
-        said_on__lte=as_of,
-    )  # fmt: skip
-    latest = since.order_by("-pk")
     rows = (
-        _latest(_reminders(as_of).filter(kind__in=kinds), as_of)
-        .exclude(letter__state=LetterState.ENDED)
-        .filter(Exists(running.filter(held="")), piece__place=Place.OWNER)
-        .annotate(said=Subquery(latest.values("choice")[:1]), day=Subquery(latest.values("day")[:1]))
-        .exclude(Q(said__isnull=False) & Q(said__in=SETTLED))
+        awaited_reminders(as_of, kinds)
         .order_by()
         .values_list("kind", "step", SKILL, "letter__planned_on", "said", "day")
         .annotate(n=Count("pk"))
@@ -82,6 +72,47 @@ def awaited(as_of: date, kinds: Collection[ServiceKind] = tuple(ServiceKind)) ->
             weeks = max(0, (monday_of(as_of) - monday_of(sent_on)).days // 7)
             grouped[skill, weeks, booked, (ServiceKind(kind), Step(step))] += number
     return [Awaited(skill, weeks, booked, pieces, sort) for (skill, weeks, booked, sort), pieces in grouped.items()]
+
+
+def awaited_reminders(as_of: date, kinds: Collection[ServiceKind]) -> QuerySet[Reminder]:
+    """The latest letter about each such piece, with the owner's word since (`said`, `day`)."""
+    running = DueDate.objects.filter(piece=OuterRef("piece"), kind=OuterRef("kind"), starts_on=OuterRef("starts_on"))
+    since = Answer.objects.filter(
+        piece=OuterRef("piece"), owner=OuterRef("piece__owner"), said_on__gte=OuterRef("letter__planned_on"),
+        said_on__lte=as_of,
+    )  # fmt: skip
+    latest = since.order_by("-pk")
+    return (
+        _latest(_reminders(as_of).filter(kind__in=kinds), as_of)
+        .exclude(letter__state=LetterState.ENDED)
+        .filter(Exists(running.filter(held="")), piece__place=Place.OWNER)
+        .annotate(said=Subquery(latest.values("choice")[:1]), day=Subquery(latest.values("day")[:1]))
+        .exclude(Q(said__isnull=False) & Q(said__in=SETTLED))
+    )
+
+
+def arrivals_by_week(first: date, until: date) -> Counter[tuple[date, str]]:
+    """Pieces that came for the overhaul they were written about, by the Monday of their week and skill. One statement.
+
+    From the Monday `first` to the one before `until`; later than the curve reaches after its last letter, nobody
+    is counted: it is then no answer any more.
+    """
+    earliest = first - timedelta(weeks=ANSWER_WEEKS)
+    rows = (
+        _arrivals(
+            _reminders(until - timedelta(days=1)).filter(letter__state=LetterState.SENT), until - timedelta(days=1)
+        )
+        .filter(kind=ServiceKind.OVERHAUL, letter__planned_on__gte=earliest)
+        .filter(Q(seen__isnull=False) | Q(done__isnull=False))
+        .order_by()
+        .values_list("piece", "starts_on", SKILL, "letter__planned_on", "seen", "done")
+    )
+    came = set()
+    for piece, starts_on, skill, sent_on, seen, done in rows.iterator(chunk_size=10_000):
+        week = monday_of(min(day for day in (seen, done) if day))
+        if skill and week >= first and (week - monday_of(sent_on)).days // 7 < ANSWER_WEEKS:
+            came.add((piece, starts_on, week, skill))
+    return Counter((week, skill) for _piece, _starts_on, week, skill in came)
 
 
 def in_the_house() -> dict[str, int]:

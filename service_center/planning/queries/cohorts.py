@@ -42,7 +42,7 @@ class Found:
 def count_cohorts(horizon: Horizon) -> Found:
     """Every overhaul due by the end of the horizon of a piece that is with its owner, and not invited. One statement."""
     grouped = (
-        _to_invite(horizon)
+        to_invite(horizon)
         .order_by()
         .values_list(SKILL, *WINDOW, "planned", "owed_since", "piece__owner__letters")
         .annotate(n=Count("pk"))
@@ -71,7 +71,7 @@ def pieces_in_order(horizon: Horizon) -> Iterator[dict[str, Any]]:
         .values("amplitude")[:1]
     )
     rows = (
-        _to_invite(horizon)
+        to_invite(horizon)
         .filter(piece__owner__letters=True)
         .exclude(owed_since__lte=horizon.as_of)
         .annotate(reading=Subquery(last_sheet))
@@ -102,7 +102,8 @@ def cohort_of(
     return Cohort(skill, opens, due, closes, 0, week)
 
 
-def _to_invite(horizon: Horizon) -> QuerySet[DueDate]:
+def to_invite(horizon: Horizon) -> QuerySet[DueDate]:
+    """Overhauls that are to be invited by the end of the horizon, with their planned day (`planned`), if they have one."""
     plan = PlannedInvitation.objects.filter(piece=OuterRef("piece"), starts_on=OuterRef("starts_on"))
     due = DueDate.objects.filter(
         kind=ServiceKind.OVERHAUL, starts_on__isnull=False, held="", piece__place=Place.OWNER,

@@ -17,6 +17,7 @@ from service_center.planning.queries.benches import (
 from service_center.planning.queries.cohorts import Horizon, count_cohorts
 from service_center.planning.rules.arrivals import OVERHAUL_INVITATION, Numbers, Sort, learn, still_to_come
 from service_center.planning.rules.bench_hours import worked_off
+from service_center.planning.rules.curves import LetterCurve, letter_curves
 from service_center.planning.rules.levelling import Problem
 from service_center.planning.rules.weeks import monday_of, week_at, week_name
 
@@ -27,7 +28,8 @@ class Levelling:
 
     `overhauls_out`: pieces that letters out, and those that go out at once, are expected to bring for their overhaul.
     `accepted_gap`: that of the latest accepted plan, None without one. `no_letters`, `no_skill`: overhauls that are due
-    and cannot be planned, because their owner has no letters, or the piece's calibre no complexity.
+    and cannot be planned, because their owner has no letters, or the piece's calibre no complexity. `curves`: what
+    each letter brings.
     """
 
     horizon: Horizon
@@ -38,6 +40,7 @@ class Levelling:
     accepted_gap: float | None
     no_letters: int
     no_skill: int
+    curves: list[LetterCurve]
 
     def week_names(self) -> list[str]:
         """The horizon's weeks, as ISO 8601 writes them."""
@@ -52,8 +55,9 @@ def levelling(as_of: date, weeks: int) -> Levelling:
     in_orders = hours_in_orders()
     with room_to_work():
         found = count_cohorts(horizon)
-        curves = learn(answers_by_letter(as_of))
+        letters = answers_by_letter(as_of)
         out, inside = awaited(as_of, [kind for kind, costs in of_a_piece.items() if costs]), in_the_house()
+    curves = learn(letters)
     shares = curves[OVERHAUL_INVITATION]
     out += [Awaited(skill, 0, None, pieces) for skill, pieces in found.owed.items()]
     needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(in_orders)
@@ -91,7 +95,17 @@ def levelling(as_of: date, weeks: int) -> Levelling:
         },
     )
     overhauls = pieces[ServiceKind.OVERHAUL]
-    return Levelling(horizon, problem, promised, expected, overhauls, latest, found.no_letters, found.no_skill)
+    return Levelling(
+        horizon,
+        problem,
+        promised,
+        expected,
+        overhauls,
+        latest,
+        found.no_letters,
+        found.no_skill,
+        letter_curves(letters),
+    )
 
 
 def _arriving(

@@ -14,11 +14,12 @@ WEEKS_BEFORE_DUE = 9
 class Proposal:
     """A plan of whole pieces, what it comes to, what came without it, and the linear programme's minimum.
 
-    `gap` is by how much whole pieces cost more than the minimum. `unchanged`: the accepted plan stays.
+    `invited_before`: the plan as it stands. `gap` is by how much whole pieces cost more than the minimum. `unchanged`: the accepted plan stays.
     """
 
     objective: float
     invited: Counts
+    invited_before: Counts
     before: Standing
     after: Standing
     gap: float
@@ -32,13 +33,15 @@ def propose(problem: Problem, accepted_gap: float | None) -> Proposal:
     the minimum can only have risen, by the cost of moving, and so a second run changes nothing.
     """
     best = optimum(problem)
-    before = standing(problem, without_levelling(problem, WEEKS_BEFORE_DUE))
+    as_it_stands = without_levelling(problem, WEEKS_BEFORE_DUE)
+    before = standing(problem, as_it_stands)
     stays = kept(problem)
     if stays is not None and accepted_gap is not None:
         after = standing(problem, stays)
         gap = after.cost - best.objective
         if gap <= accepted_gap + 1e-6 * max(1.0, abs(best.objective)):
-            return Proposal(best.objective, stays, before, after, gap, unchanged=True)
+            return Proposal(best.objective, stays, as_it_stands, before, after, gap, unchanged=True)
     invited = whole_pieces(problem, best.invited)
     after = standing(problem, invited)
-    return Proposal(best.objective, invited, before, after, after.cost - best.objective, unchanged=False)
+    gap = after.cost - best.objective
+    return Proposal(best.objective, invited, as_it_stands, before, after, gap, unchanged=False)

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('letters', '0011_grounds_withdrawn'),
+        ('letters', '0013_word_about_orders'),
     ]
 
     operations = [

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0002_overhaul_hours_and_accepted_plans'),
+        ('planning', '0004_forecasts_are_insert_only'),
         ('workshop', '0005_calendars'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
