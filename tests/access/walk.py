@@ -26,6 +26,8 @@ from service_center.measurements.rules import Reading, Wind
 from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
+from service_center.planning.actions import ask_for_picture, ask_to_accept, ask_what_if, work_out
+from service_center.planning.models import SkillHours
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 
@@ -125,11 +127,23 @@ class World:
             signed=Signed("The piece\n", "en", "Ada Winter", (((10, 10), (400, 200)),)),
         )
         record_sheet(self.piece, [Reading("6H", Wind.FULL, Decimal(1), Decimal(290), None)], taken_on=DAY, by=None)
+        SkillHours.objects.create(skill="automatic", hours_a_week=20)
+        self.picture = ask_for_picture(as_of=DAY, weeks=52, at=NOW, by=None)
+        work_out(now=NOW)
+        self.what_if = ask_what_if(as_of=DAY, weeks=52, about={"answers_percent": 120}, at=NOW, by=None)
+        self.accepting = ask_to_accept(as_of=DAY, weeks=52, seen=0.0, at=NOW, by=None)
+        work_out(now=NOW)
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
 # What stands in the address of each page that needs something. A page that is missing here fails the tests.
 EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
+    "planning:accepting": lambda world: {"pk": world.accepting.pk},
+    "planning:progress": lambda world: {"pk": world.picture.pk},
+    "planning:what_if_answer": lambda world: {"pk": world.what_if.pk},
+    "planning:behind": lambda world: {"week": "2026-W24", "skill": "automatic"},
+    "planning:letters_out": lambda world: {"week": "2026-W24", "skill": "automatic"},
+    "planning:invited": lambda world: {"week": "2026-W24", "skill": "automatic"},
     "pieces:piece": lambda world: {"pk": world.piece.pk},
     "pieces:record_entry": lambda world: {"pk": world.piece.pk},
     "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
