@@ -16,7 +16,7 @@ from service_center.letters.rules.steps import HOUSE_DAYS
 from service_center.letters.rules.words import LetterState
 from service_center.workshop.models import WorkOrder
 
-YEARS = 3
+DAYS = 550
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ def tell_answered_letters(dice: random.Random, today: date) -> None:
     """What owners were written before the visits of the last years. A day on which an owner had a letter has no second."""
     taken = set(Letter.objects.values_list("owner", "planned_on"))
     told: dict[tuple[int, date], list[tuple[Visit, WrittenTo]]] = defaultdict(list)
-    for visit in _visits(today - timedelta(days=365 * YEARS)):
+    for visit in _visits(today - timedelta(days=DAYS)):
         owner = visit.piece.owner_id or 0
         letters = letters_before(dice, visit.came)
         if any((owner, one.day) in taken or one.day <= visit.starts_on for one in letters):
