@@ -19,6 +19,7 @@ PLACES = [
     ("bench:queue", _("Bench")),
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
+    ("planning:this_week", _("This week")),
     ("planning:weeks", _("Weeks")),
     ("owners:requests", _("Owners")),
     ("house", _("House")),
@@ -56,6 +57,8 @@ BEHIND = {
     "rulebook": "house",
     "workshop": "house",
     "workshop:order_parts": "bench:queue",
+    "planning:week_plan": "planning:this_week",
+    "planning:plan_line": "planning:this_week",
     "exchange": "house",
     "demo": "demo:mailbox",
 }

@@ -26,6 +26,9 @@ from service_center.measurements.rules import Reading, Wind
 from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
+from service_center.planning.models import PlanLine, WeekPlan
+from service_center.workshop.calendars.models import Watchmaker
+from service_center.workshop.models import WorkOrder
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 
@@ -125,6 +128,19 @@ class World:
             signed=Signed("The piece\n", "en", "Ada Winter", (((10, 10), (400, 200)),)),
         )
         record_sheet(self.piece, [Reading("6H", Wind.FULL, Decimal(1), Decimal(290), None)], taken_on=DAY, by=None)
+        order = WorkOrder.objects.get(piece=self.piece, closed_on=None)
+        week = WeekPlan.objects.create(
+            monday=date(2026, 6, 8), wanted=False, wanted_from=DAY, wanted_at=NOW, planned_at=NOW, as_of=DAY,
+            cost=0, plain_cost=0, bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
+        )  # fmt: skip
+        self.line = PlanLine.objects.create(
+            plan=week,
+            operation=order.operations.order_by("position")[0],
+            watchmaker=Watchmaker.objects.create(name="Anna Tarn", first_day=DAY),
+            day=week.monday,
+            turn=1,
+            minutes=15,
+        )
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
@@ -165,6 +181,10 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:wording_preview": lambda world: {"language": "fr", "slug": "overhaul-invitation"},
     "letters:wording_text": lambda world: {"language": "fr", "code": "frame.closing"},
     "letters:wording_back": lambda world: {"language": "fr", "code": "frame.closing"},
+    "planning:week_plan": lambda world: {"monday": world.line.plan.monday},
+    "planning:week_paper": lambda world: {"monday": world.line.plan.monday},
+    "planning:plan_again": lambda world: {"monday": world.line.plan.monday},
+    "planning:plan_line": lambda world: {"pk": world.line.pk},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:owner_of": lambda world: {"pk": world.started.piece.pk},
     "intake:started": lambda world: {"pk": world.started.pk},
