@@ -19,6 +19,7 @@ PLACES = [
     ("bench:queue", _("Bench")),
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
+    ("planning:this_week", _("This week")),
     ("planning:weeks", _("Weeks")),
     ("calendars:mine", _("My weeks")),
     ("owners:requests", _("Owners")),
@@ -66,6 +67,8 @@ BEHIND = {
     "workshop:order_parts": "bench:queue",
     "calendars:mine": "calendars:mine",
     "calendars": "house",
+    "planning:week_plan": "planning:this_week",
+    "planning:plan_line": "planning:this_week",
     "exchange": "house",
     "demo": "demo:mailbox",
 }

@@ -30,6 +30,9 @@ from service_center.planning.actions import ask_for_picture, ask_to_accept, ask_
 from service_center.planning.models import SkillHours
 from service_center.workshop.calendars.actions import add_watchmaker
 from service_center.workshop.models import Part, WorkOrder
+from service_center.planning.models import PlanLine, WeekPlan
+from service_center.workshop.calendars.models import Watchmaker
+from service_center.workshop.models import WorkOrder
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 from tests.workshop.hands import Hands
@@ -150,6 +153,19 @@ class World:
         self.accepting = ask_to_accept(as_of=DAY, weeks=52, seen=0.0, at=NOW, by=None)
         work_out(now=NOW)
         self.part = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
+        order = WorkOrder.objects.get(piece=self.piece, closed_on=None)
+        week = WeekPlan.objects.create(
+            monday=date(2026, 6, 8), wanted=False, wanted_from=DAY, wanted_at=NOW, planned_at=NOW, as_of=DAY,
+            cost=0, plain_cost=0, bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
+        )  # fmt: skip
+        self.line = PlanLine.objects.create(
+            plan=week,
+            operation=order.operations.order_by("position")[0],
+            watchmaker=Watchmaker.objects.create(name="Anna Tarn", first_day=DAY),
+            day=week.monday,
+            turn=1,
+            minutes=15,
+        )
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
@@ -207,6 +223,10 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:wording_text": lambda world: {"language": "fr", "code": "frame.closing"},
     "letters:wording_back": lambda world: {"language": "fr", "code": "frame.closing"},
     "calendars:watchmaker": lambda world: {"pk": world.watchmaker.pk},
+    "planning:week_plan": lambda world: {"monday": world.line.plan.monday},
+    "planning:week_paper": lambda world: {"monday": world.line.plan.monday},
+    "planning:plan_again": lambda world: {"monday": world.line.plan.monday},
+    "planning:plan_line": lambda world: {"pk": world.line.pk},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:owner_of": lambda world: {"pk": world.started.piece.pk},
     "intake:started": lambda world: {"pk": world.started.pk},
