@@ -16,7 +16,7 @@ from service_center.letters.rules.steps import HOUSE_DAYS
 from service_center.letters.rules.words import LetterState
 from service_center.workshop.models import WorkOrder
 
-DAYS = 550
+DAYS = 1100
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from service_center.letters.rules.words import Step
 from service_center.planning.rules.arrivals import OVERHAUL_INVITATION, common_shares
 
 # So many in a hundred came without a letter: by chance, or because something broke.
-WITHOUT_A_LETTER = 35
+WITHOUT_A_LETTER = 62
 
 
 @dataclass(frozen=True, slots=True)

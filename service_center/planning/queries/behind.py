@@ -9,10 +9,10 @@ from django.db.models import Count, Q, QuerySet
 
 from service_center.book.rules import ServiceKind
 from service_center.letters.models import Reminder
-from service_center.letters.rules.words import LetterState
+from service_center.letters.rules.words import LetterState, Step
 from service_center.planning.queries.answers import SKILL, awaited_reminders
 from service_center.planning.queries.cohorts import Horizon, to_invite
-from service_center.planning.rules.arrivals import ANSWER_WEEKS
+from service_center.planning.rules.arrivals import ANSWER_WEEKS, COME_AT_ALL
 from service_center.planning.rules.picture import Picture
 from service_center.planning.rules.proposing import WEEKS_BEFORE_DUE
 from service_center.workshop.models import WorkOrder
@@ -66,7 +66,8 @@ def pieces_of(orders: Sequence[int]) -> dict[int, int]:
 def letters_out_counts(skill: str, monday: date, as_of: date) -> list[dict[str, Any]]:
     """How many pieces are awaited by which letter: `kind`, `step`, `n`. One statement over the letters of half a year."""
     rows = _letters_out(skill, monday, as_of).order_by().values_list("kind", "step").annotate(n=Count("pk"))
-    return [{"kind": kind, "step": step, "n": number} for kind, step, number in rows.order_by("kind", "step")]
+    found = {(ServiceKind(kind), Step(step)): number for kind, step, number in rows}
+    return [{"kind": sort[0], "step": sort[1], "n": found[sort]} for sort in COME_AT_ALL if sort in found]
 
 
 def letters_out_page(skill: str, monday: date, as_of: date, after: Cursor | None) -> Page:
