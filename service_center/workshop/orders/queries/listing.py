@@ -115,6 +115,12 @@ class InStep:
 def counts_by_step(staff: Staff, as_of: date) -> list[InStep]:
     """Every step of an order in the house, in the order of the work. One statement, over those in the house."""
     late = Count("pk", filter=Q(promised_on__lt=as_of))
-    rows = orders_visible_to(staff).filter(closed_on=None).order_by().values_list("step").annotate(orders=Count("pk"), late=late)
+    rows = (
+        orders_visible_to(staff)
+        .filter(closed_on=None)
+        .order_by()
+        .values_list("step")
+        .annotate(orders=Count("pk"), late=late)
+    )
     found = {step: (orders, behind) for step, orders, behind in rows}
     return [InStep(step, *found.get(step.value, (0, 0))) for step in Step if step is not Step.HANDED_BACK]
