@@ -132,6 +132,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "planning:proposal": DESK,
     "planning:accept": DESK,
     "planning:hours": DESK,
+    "planning:parts": WORK,
+    "planning:parts_paper": WORK,
     "planning:this_week": WORK,
     "planning:week_plan": WORK,
     "planning:week_paper": WORK,

@@ -5,11 +5,12 @@ from django.db import models
 from django.db.models import Q
 
 from service_center.book.rules import Complexity
+from service_center.planning.parts.models import PartOutlook
 from service_center.planning.rules.words import Outcome, ReckoningSort
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
 
 __all__ = [
-    "AcceptedPlan", "Forecast", "OverhaulHours", "PlanLine", "Reckoning", "SkillHours", "WeekArrivals", "WeekPlan",
+    "AcceptedPlan", "Forecast", "OverhaulHours", "PartOutlook", "PlanLine", "Reckoning", "SkillHours", "WeekArrivals", "WeekPlan",
 ]  # fmt: skip
 
 SKILLS = [(skill.value, skill.value) for skill in Complexity]

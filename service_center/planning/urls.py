@@ -4,6 +4,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
+from service_center.planning.parts import views as parts
 from service_center.planning.rules.weeks import monday_named, week_name
 from service_center.planning.views import behind, forecasts, promises, weeks, what_if
 from service_center.planning.week_plan import views as week_plan
@@ -39,6 +40,8 @@ urlpatterns = [
     path("letters/", forecasts.curves, name="curves"),
     path("forecasts/", forecasts.scores, name="scores"),
     path("promises/", promises.promises, name="promises"),
+    path("parts/", parts.parts, name="parts"),
+    path("parts/paper/", parts.paper, name="parts_paper"),
     path("hours/", weeks.hours, name="hours"),
     path("benches/", week_plan.this_week, name="this_week"),
     path("benches/<iso_week:monday>/", week_plan.week_plan, name="week_plan"),

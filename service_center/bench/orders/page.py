@@ -39,6 +39,7 @@ from service_center.workshop.orders.queries.control import (
 from service_center.workshop.orders.rules.answers import is_valid
 from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import Standing, Step, next_step, route
+from service_center.workshop.parts.queries import used_by
 from service_center.workshop.words import KINDS, OPERATIONS, SKILLS, STEPS
 
 # A declined order goes another way from here on.
@@ -97,7 +98,7 @@ class PairRow:
 
 
 def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
-    """What the template shows beside the deeds. At most forty statements, whatever happened to the piece."""
+    """What the template shows beside the deeds. At most forty-two statements, whatever happened to the piece."""
     standing = standing_of(order)
     open_ = order.closed_on is None
     moves = list(order.moves.select_related("by").order_by("pk"))
@@ -120,6 +121,7 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "standing": standing,
         "next": what_next(standing) if open_ else "",
         "operations": operation_rows(order),
+        "parts_used": used_by(order),
         "findings": finding_rows(order),
         "estimates": estimates,
         "estimate": estimates[0] if estimates else None,

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
 
+import numpy as np
+from scipy.special import betainc
 from scipy.stats import nbinom
 
 # So many orders of common practice stand behind the house's own. Ours to choose.
@@ -30,21 +32,21 @@ class Rate:
     @property
     def mean(self) -> float:
         """The learnt rate, drawn towards common practice."""
-        return self._shape / (self.orders + PRIOR_ORDERS)
+        return self.shape / self.weight
 
     @property
-    def _shape(self) -> float:
+    def shape(self) -> float:
+        """Of the gamma distribution: parts used, with those of common practice."""
         return self.used + PRIOR_ORDERS * max(self.usual, LEAST_RATE)
+
+    @property
+    def weight(self) -> float:
+        """Of the gamma distribution: orders seen, with those of common practice."""
+        return self.orders + PRIOR_ORDERS
 
     def need(self, orders: float) -> "Need":
         """What so many expected orders (a mean, not a whole number) will use. Raises ValueError below 0."""
-        if orders < 0:
-            raise ValueError(f"expected orders are 0 or more, not {orders}")
-        if orders == 0:
-            return Need(0.0, 0, 0)
-        weight = self.orders + PRIOR_ORDERS
-        spread = nbinom(self._shape, weight / (weight + orders))
-        return Need(self.mean * orders, int(spread.ppf(LOW)), int(spread.ppf(HIGH)))
+        return needs([self], [[orders]])[0][0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,35 @@ class Need:
     expected: float
     low: int
     high: int
+
+
+def needs(rates: Sequence[Rate], orders: Sequence[Sequence[float]]) -> list[list[Need]]:
+    """What each part needs for each number of expected orders (a row a part), all at once. Raises ValueError below 0."""
+    if not rates:
+        return []
+    expected = np.asarray(orders, dtype=np.float64)
+    if (expected < 0).any():
+        raise ValueError(f"expected orders are 0 or more, not {expected.min():g}")
+    shape = np.array([[rate.shape] for rate in rates])
+    weight = np.array([[rate.weight] for rate in rates])
+    # Where nothing is expected the distribution is all at 0, which nbinom gives for a probability of 1.
+    low, high = (nbinom.ppf(share, shape, weight / (weight + expected)) for share in (LOW, HIGH))
+    mean = shape / weight * expected
+    return [
+        [Need(float(number), int(least), int(most)) for number, least, most in zip(*row, strict=True)]
+        for row in zip(mean, low, high, strict=True)
+    ]
+
+
+def first_short_week(rate: Rate, orders_by_week: Sequence[float], on_hand: int) -> int | None:
+    """The first week, from 0, by whose end one time in ten more is needed than lies there; None where that is never."""
+    if on_hand < 0:
+        return 0
+    expected = np.cumsum(np.asarray(orders_by_week, dtype=np.float64))
+    # The cumulative distribution of the negative binomial (DLMF 8.17.24), at what lies on the shelf.
+    enough = betainc(rate.shape, on_hand + 1.0, rate.weight / (rate.weight + expected))
+    short = np.flatnonzero(enough < HIGH)
+    return int(short[0]) if len(short) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,17 +111,17 @@ def to_order(
     `orders_by_week`: expected orders of each week from the Monday `first`. Never before `as_of`: what should have been
     ordered last month is ordered today.
     """
-    whole = rate.need(sum(orders_by_week))
-    short = whole.high - on_hand
-    if short <= 0:
+    week = first_short_week(rate, orders_by_week, on_hand)
+    runs_out = None if week is None else max(as_of, first + timedelta(weeks=week))
+    most = rate.need(sum(orders_by_week)).high
+    return order_up_to(most, runs_out, as_of=as_of, on_hand=on_hand, pack=pack, delivery_days=delivery_days)
+
+
+def order_up_to(
+    most: int, runs_out: date | None, *, as_of: date, on_hand: int, pack: int, delivery_days: int
+) -> ToOrder:
+    """Whole packs up to `most`, so that they lie there on the day on which what is on hand may run out."""
+    short = most - on_hand
+    if short <= 0 or runs_out is None:
         return ToOrder(0, None, None)
-    expected = 0.0
-    for week, orders in enumerate(orders_by_week):
-        expected += orders
-        if rate.need(expected).high > on_hand:
-            runs_out = max(as_of, first + timedelta(weeks=week))
-            break
-    else:
-        runs_out = first + timedelta(weeks=len(orders_by_week))
-    by = max(as_of, runs_out - timedelta(days=delivery_days))
-    return ToOrder(pack * ceil(short / pack), by, runs_out)
+    return ToOrder(pack * ceil(short / pack), max(as_of, runs_out - timedelta(days=delivery_days)), runs_out)

@@ -72,8 +72,9 @@ def work_out(request: HttpRequest) -> HttpResponse:
     """Ask for the picture anew, and go back to where it is shown."""
     asked = weeks_asked_for(request.POST)
     actions.ask_for_picture(as_of=timezone.localdate(), weeks=asked, at=timezone.now(), by=staff_of(request))
-    page = "planning:proposal" if request.POST.get("page") == "proposal" else "planning:weeks"
-    return redirect(f"{reverse(page)}?weeks={asked}")
+    page = request.POST.get("page", "")
+    back = reverse(f"planning:{page}" if page in ("proposal", "parts") else "planning:weeks")
+    return redirect(f"{back}?weeks={asked}")
 
 
 @require_POST

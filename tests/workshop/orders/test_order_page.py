@@ -11,6 +11,7 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 
@@ -22,9 +23,11 @@ from service_center.workshop.models import (
     OrderFinding,
     OrderMove,
     OrderOperation,
+    Part,
     TimeSpent,
     WorkOrder,
 )
+from service_center.workshop.parts.actions import use_part
 from tests.factories import StaffFactory
 from tests.workshop.hands import Hands
 
@@ -340,3 +343,24 @@ def test_a_long_stay_costs_no_more_statements(bench: Client, hands: Hands) -> No
     with CaptureQueriesContext(connection) as many:
         bench.get(where(order))
     assert len(few) == len(many) <= 50
+
+
+def test_the_parts_an_order_used_stand_on_its_page_with_the_way_to_take_more(
+    bench: Client, order: WorkOrder, watchmaker: Staff
+) -> None:
+    gasket = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
+    assert "Parts used None yet." in page(bench, order)
+    use_part(order, gasket, 2, at=timezone.now(), by=watchmaker, form_key=uuid4())
+    shown = page(bench, order)
+    assert "2 × Case back gasket GK-10" in shown
+    assert reverse("workshop:order_parts", args=[order.number]) in bench.get(where(order)).content.decode()
+
+
+def test_the_counter_reads_which_parts_were_used_and_takes_none(
+    counter: Client, order: WorkOrder, watchmaker: Staff
+) -> None:
+    assert "Parts used" not in page(counter, order)
+    gasket = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
+    use_part(order, gasket, 1, at=timezone.now(), by=watchmaker, form_key=uuid4())
+    assert "1 × Case back gasket" in page(counter, order)
+    assert reverse("workshop:order_parts", args=[order.number]) not in counter.get(where(order)).content.decode()

@@ -1,0 +1,1 @@
+"""Which parts the coming months need, and what to order by when."""

@@ -1,0 +1,27 @@
+"""Counting what each part is needed for."""
+
+from datetime import date
+
+from django.db import transaction
+
+from service_center.planning.parts.models import PartOutlook
+from service_center.planning.parts.queries import outlooks
+from service_center.workshop.models import Part
+
+
+@transaction.atomic
+def count_parts(*, as_of: date) -> int:
+    """Count every part in use that is written down, anew; how many. Counting twice changes nothing."""
+    found = outlooks(as_of)
+    PartOutlook.objects.bulk_create(
+        found, update_conflicts=True, unique_fields=["part"], update_fields=["as_of", "used", "orders", "shares"],
+        batch_size=500,
+    )  # fmt: skip
+    return len(found)
+
+
+def count_parts_daily(*, as_of: date) -> int:
+    """The same where a part in use has not been counted on this day yet."""
+    if not Part.objects.filter(in_use=True).exclude(outlook__as_of__gte=as_of).exists():
+        return 0
+    return count_parts(as_of=as_of)

@@ -1,0 +1,104 @@
+"""What the desk sees of each part: need with its range, when it may run out, and what to order by when."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil
+
+from django.utils.functional import Promise
+
+from service_center.planning.parts.queries import parts_with_outlook, waiting_for
+from service_center.planning.rules.parts import Need, Rate, ToOrder, first_short_week, needs, order_up_to
+from service_center.planning.rules.parts_needed import LOOKS_AHEAD, orders_by_week, overhauls_ahead, weeks_to_cover
+from service_center.planning.rules.picture import Picture
+from service_center.planning.rules.weeks import monday_of
+from service_center.workshop.models import Part
+from service_center.workshop.parts.rules import USUAL_AT_OVERHAUL, PartSort
+from service_center.workshop.parts.words import SORTS
+
+COVERS = (13, 26, 52)
+USUAL_COVER = 26
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """One part. `needs`: over 13, 26 and 52 weeks; `waiting`: orders here that may use it yet; `short_on`: the day on
+    which the shelf may be empty, None within the weeks that are planned; `packs`: of the order."""
+
+    part: Part
+    sort: str | Promise
+    on_hand: int
+    waiting: int
+    needs: Sequence[Need]
+    short_on: date | None
+    order: ToOrder
+    packs: int
+
+
+@dataclass(frozen=True, slots=True)
+class PartsList:
+    """Parts to order today, those to order later, those of which enough is there, and those not counted yet.
+
+    `weeks`: how many of the coming weeks are planned.
+    """
+
+    now: list[PartRow]
+    later: list[PartRow]
+    enough: list[PartRow]
+    not_counted: list[Part]
+    weeks: int
+
+
+def parts_list(picture: Picture, as_of: date, cover: int) -> PartsList:
+    """Every part in use, ordered to last `cover` weeks from delivery in nine cases of ten. Three statements."""
+    parts = list(parts_with_outlook())
+    counted = [part for part in parts if hasattr(part, "outlook")]
+    waiting = waiting_for(counted)
+    overhauls = overhauls_ahead(picture, as_of)
+    rows = _rows(
+        counted,
+        [orders_by_week(overhauls, part.outlook.shares, waiting[part.pk]) for part in counted],
+        waiting,
+        as_of,
+        cover,
+    )
+    to_order = sorted(
+        (row for row in rows if row.order.by),
+        key=lambda row: (row.order.by or date.max, row.order.runs_out or date.max, row.part.number),
+    )
+    return PartsList(
+        now=[row for row in to_order if row.order.by == as_of],
+        later=[row for row in to_order if row.order.by != as_of],
+        enough=[row for row in rows if not row.order.by],
+        not_counted=[part for part in parts if not hasattr(part, "outlook")],
+        weeks=max((len(weeks) for weeks in overhauls.values()), default=0),
+    )
+
+
+def _rows(
+    parts: Sequence[Part], orders: Sequence[Sequence[float]], waiting: dict[int, int], as_of: date, cover: int
+) -> list[PartRow]:
+    rates = [Rate(part.outlook.used, part.outlook.orders, USUAL_AT_OVERHAUL[PartSort(part.sort)]) for part in parts]
+    covered = [weeks_to_cover(cover, part.delivery_days, len(weeks)) for part, weeks in zip(parts, orders, strict=True)]
+    sums = [[sum(weeks[:ahead]) for ahead in (*LOOKS_AHEAD, upto)] for weeks, upto in zip(orders, covered, strict=True)]
+    first, found = monday_of(as_of), []
+    for part, rate, weeks, need in zip(parts, rates, orders, needs(rates, sums), strict=True):
+        on_hand: int = part.on_hand  # type: ignore[attr-defined]  # annotated by the query
+        week = first_short_week(rate, weeks, on_hand)
+        short_on = None if week is None else max(as_of, first + timedelta(weeks=week))
+        order = order_up_to(
+            need[-1].high, short_on, as_of=as_of, on_hand=on_hand, pack=part.pack, delivery_days=part.delivery_days
+        )
+        found.append(
+            PartRow(
+                part,
+                SORTS[PartSort(part.sort)],
+                on_hand,
+                waiting[part.pk],
+                need[:-1],
+                short_on,
+                order,
+                ceil(order.quantity / part.pack),
+            )
+        )
+    return found
