@@ -27,12 +27,10 @@ from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
 from service_center.planning.actions import ask_for_picture, ask_to_accept, ask_what_if, work_out
-from service_center.planning.models import SkillHours
+from service_center.planning.models import PlanLine, SkillHours, WeekPlan
 from service_center.workshop.calendars.actions import add_watchmaker
-from service_center.workshop.models import Part, WorkOrder
-from service_center.planning.models import PlanLine, WeekPlan
 from service_center.workshop.calendars.models import Watchmaker
-from service_center.workshop.models import WorkOrder
+from service_center.workshop.models import Part, WorkOrder
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 from tests.workshop.hands import Hands
