@@ -255,7 +255,7 @@ def test_the_desk_reads_fixes_and_prints_a_week(
     list(plan_waiting(now=NOW))
     page = client.get(week).content.decode()
     assert "No plan of this week is better." in page
-    assert "Uncasing to assembly and lubrication" in page
+    assert "Uncasing to assembly" in page
     plan = WeekPlan.objects.get()
     first = line(plan, order, "uncasing")
     where = reverse("planning:plan_line", args=[first.pk])
