@@ -64,7 +64,7 @@ def test_a_bar_opens_the_invitations_that_bring_it_and_their_pieces_in_pages(
     page = page_of(desk, "behind", "2027-W02")
     assert "2026-W53" in page
     assert f">{PAGE + 10}<" in page
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         first = page_of(desk, "invited", "2026-W53")
     last = sorted(pieces, key=lambda piece: piece.pk)[PAGE - 1]
     assert first.count("/pieces/") == PAGE
