@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
-from service_center.letters.models import PlannedInvitation
+from service_center.letters.models import Letter, PlannedInvitation, Reminder
 from service_center.letters.rules.words import LetterState
 from service_center.planning.queries.answers import SKILL, awaited_reminders
 from service_center.planning.queries.cohorts import Horizon, to_invite
@@ -20,33 +20,29 @@ from service_center.planning.rules.proposing import WEEKS_BEFORE_DUE
 from service_center.workshop.models import WorkOrder
 
 PAGE = 50
+LETTERS_A_LOOK, LOOKS = 400, 10
 
 
 @dataclass(frozen=True, slots=True)
 class Cursor:
-    """Where a page begins: after the row of that day, letter (0 where there is none) and id."""
+    """Where a page begins: after the row (or letter) of that day and id."""
 
     day: date
     pk: int
-    letter: int = 0
 
     @classmethod
     def from_text(cls, text: str) -> "Cursor | None":
-        """From "2026-11-25.42" or "2026-11-25.42.7"; None for anything else."""
-        day, *numbers = text.split(".")
-        if not 1 <= len(numbers) <= 2 or not all(_is_number(one) for one in numbers):
+        """From "2026-11-25.42"; None for anything else."""
+        day, _dot, pk = text.partition(".")
+        if not (pk.isascii() and pk.isdigit() and len(pk) < 19):
             return None
         try:
-            return cls(date.fromisoformat(day), *(int(one) for one in numbers))
+            return cls(date.fromisoformat(day), int(pk))
         except ValueError:
             return None
 
     def __str__(self) -> str:
-        return f"{self.day.isoformat()}.{self.pk}.{self.letter}"
-
-
-def _is_number(text: str) -> bool:
-    return text.isascii() and text.isdigit() and len(text) < 19
+        return f"{self.day.isoformat()}.{self.pk}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,20 +61,31 @@ def pieces_of(orders: Sequence[int]) -> dict[int, int]:
 def letters_out_page(skill: str, monday: date, as_of: date, after: Cursor | None) -> Page:
     """Pieces still awaited of a letter that is young enough in the week to bring them, the latest letters first.
 
-    One statement, along the letters by their state and day: as far as a page reaches.
+    Along the letters by their day, so many at a time: two statements each, and LOOKS times at most; a page that found
+    few by then is short, and goes on where it stopped. A letter with several pieces stays on one page.
     """
     earliest = monday - timedelta(weeks=ANSWER_WEEKS - 1)
-    rows = (
-        awaited_reminders(as_of, [ServiceKind.OVERHAUL])
-        .filter(letter__state=LetterState.SENT, letter__planned_on__gte=earliest, **{SKILL: skill})
-        .select_related("piece__owner", "piece__model", "letter")
-    )
-    if after:
-        same_day = Q(letter__lt=after.letter) | Q(letter=after.letter, pk__lt=after.pk)
-        rows = rows.filter(Q(letter__planned_on__lt=after.day) | same_day, letter__planned_on__lte=after.day)
-    found = list(rows.order_by("-letter__planned_on", "-letter__pk", "-pk")[: PAGE + 1])
-    last = found[PAGE - 1] if len(found) > PAGE else None
-    return Page(found[:PAGE], Cursor(last.letter.planned_on, last.pk, last.letter_id) if last else None)
+    sent = Letter.objects.filter(state=LetterState.SENT, planned_on__gte=earliest, planned_on__lte=as_of)
+    rows: list[Reminder] = []
+    for _look in range(LOOKS):
+        some = sent
+        if after:
+            some = sent.filter(Q(planned_on__lt=after.day) | Q(pk__lt=after.pk), planned_on__lte=after.day)
+        letters = list(some.order_by("-planned_on", "-pk").values_list("planned_on", "pk")[:LETTERS_A_LOOK])
+        if not letters:
+            return Page(rows, None)
+        rows += (
+            awaited_reminders(as_of, [ServiceKind.OVERHAUL])
+            .filter(letter__in=[pk for _day, pk in letters], **{SKILL: skill})
+            .select_related("piece__owner", "piece__model", "letter")
+            .order_by("-letter__planned_on", "-letter__pk", "-pk")
+        )
+        after = Cursor(*letters[-1])
+        if len(rows) > PAGE:
+            last = rows[PAGE - 1].letter
+            kept = [one for one in rows if (one.letter.planned_on, one.letter_id) >= (last.planned_on, last.pk)]
+            return Page(kept, Cursor(last.planned_on, last.pk) if len(kept) < len(rows) else after)
+    return Page(rows, after)
 
 
 def invited_page(skill: str, picture: Picture, at: int, as_of: date, after: Cursor | None) -> Page:
