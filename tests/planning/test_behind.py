@@ -16,7 +16,7 @@ from service_center.letters.actions import daily_round
 from service_center.letters.models import Letter
 from service_center.letters.rules.unusual import Asked
 from service_center.planning.actions import tick
-from service_center.planning.queries.behind import PAGE, Cursor
+from service_center.planning.queries.behind import PAGE, Cursor, letters_out_page
 
 Sold = Callable[..., list[Piece]]
 AT_MOST = Callable[..., AbstractContextManager[object]]
@@ -55,6 +55,23 @@ def test_a_bar_opens_its_letters_and_their_pieces(signed_in: Callable[..., Clien
     assert "No piece is awaited." in page_of(desk, "letters_out", "2027-W40")
 
 
+def test_letters_out_come_in_pages_that_together_name_each_piece_once(
+    signed_in: Callable[..., Client], sold: Sold, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service_center.planning.queries.behind.LETTERS_A_LOOK", 7)
+    pieces = sold(PAGE + 8, "2020-01-04")
+    daily_round(as_of=DAY, now=datetime(2026, 11, 25, tzinfo=UTC), asked=Asked.CONFIRMED)
+    Letter.objects.update(state="sent", sent_at=datetime(2026, 11, 25, tzinfo=UTC))
+    monday, after, found = date(2026, 12, 7), None, []
+    for _page in range(4):
+        page = letters_out_page("automatic", monday, DAY, after)
+        found.append([row.piece_id for row in page.rows])
+        if (after := page.next) is None:
+            break
+    assert [len(one) for one in found] == [PAGE, 8]
+    assert sorted(pk for one in found for pk in one) == sorted(piece.pk for piece in pieces)
+
+
 def test_a_bar_opens_the_invitations_that_bring_it_and_their_pieces_in_pages(
     signed_in: Callable[..., Client], sold: Sold, django_assert_max_num_queries: AT_MOST
 ) -> None:
@@ -64,7 +81,7 @@ def test_a_bar_opens_the_invitations_that_bring_it_and_their_pieces_in_pages(
     page = page_of(desk, "behind", "2027-W02")
     assert "2026-W53" in page
     assert f">{PAGE + 10}<" in page
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         first = page_of(desk, "invited", "2026-W53")
     last = sorted(pieces, key=lambda piece: piece.pk)[PAGE - 1]
     assert first.count("/pieces/") == PAGE
