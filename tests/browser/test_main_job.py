@@ -251,6 +251,7 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
     expect(bench.get_by_role("heading", name="Ready", exact=True)).to_be_visible()
     order_of(counter, number)
     counter.get_by_role("button", name="It is back at the boutique").click()
+    assert "is ready" in mails(house, 4)[-1].subject
     counter.get_by_role("button", name="Hand it back").click()
     expect(counter.get_by_role("heading", name="Handed back on")).to_be_visible()
 
@@ -260,7 +261,7 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
         ("tightness", "not_yet", this_day().isoformat()),
     }
     assert house.command("list_letters", "--state", "waiting", "--json") == []
-    receipt_mail, estimate_mail = mails(house, 3)[1:3]
+    receipt_mail, estimate_mail = mails(house, 4)[1:3]
     assert "estimate" in estimate_mail.subject
     (file,) = [part for part in receipt_mail.parsed.iter_attachments() if part.get_content_type() == "application/pdf"]
     assert SERIAL in "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(file.get_content())).pages)
