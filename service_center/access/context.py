@@ -19,7 +19,6 @@ PLACES = [
     ("bench:queue", _("Bench")),
     ("intervals:due_list", _("Due")),
     ("letters:desk", _("Letters")),
-    ("planning:this_week", _("This week")),
     ("planning:weeks", _("Weeks")),
     ("calendars:mine", _("My weeks")),
     ("owners:requests", _("Owners")),
@@ -67,8 +66,8 @@ BEHIND = {
     "workshop:order_parts": "bench:queue",
     "calendars:mine": "calendars:mine",
     "calendars": "house",
-    "planning:week_plan": "planning:this_week",
-    "planning:plan_line": "planning:this_week",
+    "planning:week_plan": "planning:weeks",
+    "planning:plan_line": "planning:weeks",
     "exchange": "house",
     "demo": "demo:mailbox",
 }
