@@ -32,6 +32,7 @@ from service_center.measurements.actions import record_sheet
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_of
 from service_center.pieces.actions import correct_sheet, record_entry, strike_entry
+from service_center.planning.actions import tick as work_out_the_weeks
 
 BEGUN, BUILT = "demo_begun", "demo_built"
 IN_THE_WORKSHOP = 34
@@ -82,6 +83,7 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         _mend_the_books(today, by)
         visits.book_visits(dice, today)
         forecasts.tell_past_forecasts(today)
+        work_out_the_weeks(as_of=today, now=timezone.now())
         leave_trail(by=None, deed=BUILT, subject="demo:book", after={"pieces": len(book["pieces.csv"])})
 
 
