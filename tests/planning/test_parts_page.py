@@ -22,7 +22,7 @@ from service_center.planning.actions import tick
 from service_center.planning.models import PartOutlook
 from service_center.planning.parts.actions import count_parts, count_parts_daily
 from service_center.planning.parts.order_list import PartRow, PartsList, parts_list
-from service_center.planning.parts.queries import parts_with_outlook, waiting_for
+from service_center.planning.parts.queries import counted_parts
 from service_center.planning.queries.pictures import latest_picture
 from service_center.planning.rules.parts_needed import overhauls_ahead
 from service_center.workshop.models import Part, WorkOrder
@@ -72,6 +72,12 @@ def on_the_day() -> None:
     tick(as_of=DAY, now=AT)
 
 
+def waits(*parts: Part) -> dict[int, int]:
+    """The orders that wait for each part, as a page reads it of the last count."""
+    count_parts_daily(as_of=DAY, now=AT)
+    return {one.part.pk: one.waiting for one in counted_parts()[0] if one.part in parts}
+
+
 def listed(cover: int = 26) -> PartsList:
     picture = latest_picture(52).picture
     assert picture
@@ -119,24 +125,39 @@ def test_an_order_in_the_house_counts_until_it_has_used_the_part(by: Staff) -> N
     gasket = part()
     laid(gasket, 50, by)
     order = taken_in(PieceFactory(), by)
-    assert waiting_for([gasket]) == {gasket.pk: 1}
+    assert waits(gasket) == {gasket.pk: 1}
     use_part(order, gasket, 1, at=AT, by=by, form_key=uuid4())
-    assert waiting_for([gasket]) == {gasket.pk: 0}
+    assert waits(gasket) == {gasket.pk: 0}
     use_part(order, gasket, -1, at=AT, by=by, form_key=uuid4())
-    assert waiting_for([gasket]) == {gasket.pk: 1}
+    assert waits(gasket) == {gasket.pk: 1}
+
+
+@pytest.mark.parametrize("counted_after", [timedelta(0), timedelta(hours=1)])
+def test_the_shelf_is_right_whether_a_move_lies_before_the_count_or_after_it(
+    by: Staff, counted_after: timedelta
+) -> None:
+    gasket = part()
+    laid(gasket, 50, by)
+    order = taken_in(PieceFactory(), by)
+    use_part(order, gasket, 2, at=AT, by=by, form_key=uuid4())
+    count_parts(as_of=DAY, now=AT + counted_after)
+    laid(gasket, 10, by)
+    [one] = counted_parts()[0]
+    assert (one.on_hand, one.waiting) == (58, 0)
+    assert one.outlook.on_hand == (48 if counted_after else 0)
 
 
 def test_an_order_waits_only_for_parts_that_fit_its_piece(by: Staff, model: WatchModel) -> None:
     fits, other = part("M-1", calibre=model.calibre), part("M-2", calibre=CalibreFactory())
     taken_in(PieceFactory(model=model), by)
-    assert waiting_for([fits, other]) == {fits.pk: 1, other.pk: 0}
+    assert waits(fits, other) == {fits.pk: 1, other.pk: 0}
 
 
 def test_an_order_under_control_waits_for_nothing(by: Staff) -> None:
     gasket = part()
     order = taken_in(PieceFactory(), by)
     Hands(order, by, DAY).to_control()
-    assert waiting_for([gasket]) == {gasket.pk: 0}
+    assert waits(gasket) == {gasket.pk: 0}
 
 
 def test_what_the_house_s_own_orders_used_weighs_more_than_common_practice(by: Staff, sold: Sold) -> None:
@@ -144,9 +165,9 @@ def test_what_the_house_s_own_orders_used_weighs_more_than_common_practice(by: S
     for number in range(6):
         order = taken_in(PieceFactory(), by, number)
         use_part(order, crown, 1, at=AT, by=by, form_key=uuid4())
-        with time_machine.travel(AT + timedelta(days=3)):
+        with time_machine.travel(AT + timedelta(days=3, hours=5)):
             bring_through(order.piece, DAY + timedelta(days=3), by=by)
-    count_parts(as_of=DAY + timedelta(days=4))
+    count_parts(as_of=DAY + timedelta(days=4), now=AT + timedelta(days=4))
     outlook = PartOutlook.objects.get(part=crown)
     assert (outlook.used, outlook.orders) == (6, 6)
 
@@ -177,11 +198,11 @@ def test_an_order_for_longer_is_no_smaller(sold: Sold) -> None:
 
 def test_the_worker_counts_once_a_day_and_a_new_part_at_the_next_look() -> None:
     part("A-1")
-    assert count_parts_daily(as_of=DAY) == 1
-    assert count_parts_daily(as_of=DAY) == 0
+    assert count_parts_daily(as_of=DAY, now=AT) == 1
+    assert count_parts_daily(as_of=DAY, now=AT) == 0
     part("A-2")
-    assert count_parts_daily(as_of=DAY) == 2
-    assert count_parts_daily(as_of=DAY + timedelta(days=1)) == 2
+    assert count_parts_daily(as_of=DAY, now=AT) == 2
+    assert count_parts_daily(as_of=DAY + timedelta(days=1, now=AT)) == 2
     assert PartOutlook.objects.count() == 2
 
 
@@ -236,6 +257,23 @@ def test_a_watchmaker_sees_the_parts_and_no_way_to_pages_that_are_closed_to_them
     assert reverse("planning:proposal") not in page(signed_in("watchmaker"))
 
 
+def test_many_parts_come_in_pages_the_most_urgent_first(
+    signed_in: Callable[..., Client], sold: Sold, by: Staff
+) -> None:
+    for number in range(60):
+        part(f"A-{number:02d}", delivery_days=14)
+    laid(part("B-00", name="Crystal gasket"), 30, by)
+    sold(200, "2019-08-05")
+    on_the_day()
+    desk = signed_in("desk")
+    first, second = page(desk), page(desk, page="2")
+    assert "1 to 50 of 61" in first
+    assert "A-00" in first
+    assert "A-59" in second
+    assert "Order later" not in first
+    assert "Crystal gasket" in second
+
+
 def test_the_list_goes_on_paper(signed_in: Callable[..., Client], sold: Sold) -> None:
     part()
     sold(60, "2020-03-04")
@@ -258,11 +296,11 @@ def test_more_parts_cost_no_more_statements(sold: Sold) -> None:
     for number in (1, 6):
         for more in range(number):
             part(f"B-{number}-{more}")
-        count_parts(as_of=DAY)
+        count_parts(as_of=DAY, now=AT)
         with CaptureQueriesContext(
             connection,
         ) as ran:
             parts_list(picture, timezone.localdate(), 26)
         counts.append(len(ran))
-    assert counts == [3, 3]
-    assert parts_with_outlook().count() == 8
+    assert counts == [2, 2]
+    assert len(counted_parts()[0]) == 8

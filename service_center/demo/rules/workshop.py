@@ -69,7 +69,7 @@ SHELF = (
     Shelf("FG-001", "Case back gasket", PartSort.GASKET, "", 50, 21, 140),
     Shelf("FG-014", "Crown gasket", PartSort.GASKET, "", 50, 21, 36),
     Shelf("FM-010", "Mainspring FH-10", PartSort.MAINSPRING, "FH-10", 5, 60, 12),
-    Shelf("FM-021", "Mainspring FH-21", PartSort.MAINSPRING, "FH-21", 10, 45, 22),
+    Shelf("FM-021", "Mainspring FH-21", PartSort.MAINSPRING, "FH-21", 10, 45, 4),
     Shelf("FM-024", "Mainspring FH-24", PartSort.MAINSPRING, "FH-24", 10, 45, 60),
     Shelf("FM-030", "Mainspring FH-30", PartSort.MAINSPRING, "FH-30", 5, 60, 4),
     Shelf("FM-040", "Mainspring FH-40", PartSort.MAINSPRING, "FH-40", 2, 90, 3),

@@ -19,7 +19,7 @@ def tick(*, as_of: date, now: datetime) -> int:
     if not usual.filter(as_of__gte=as_of).exists():
         ask_for_picture(as_of=as_of, weeks=USUAL_WEEKS, at=now, by=None)
     done = work_out(now=now)
-    count_parts_daily(as_of=as_of)
+    count_parts_daily(as_of=as_of, now=now)
     if not Forecast.objects.filter(made_in=monday_of(as_of)).exists():
         latest = usual.filter(as_of=as_of, outcome=Outcome.DONE).order_by("-pk").first()
         if latest and latest.picture and latest.picture["skills"]:

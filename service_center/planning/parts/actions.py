@@ -1,6 +1,6 @@
 """Counting what each part is needed for."""
 
-from datetime import date
+from datetime import date, datetime
 
 from django.db import transaction
 
@@ -10,18 +10,18 @@ from service_center.workshop.models import Part
 
 
 @transaction.atomic
-def count_parts(*, as_of: date) -> int:
+def count_parts(*, as_of: date, now: datetime) -> int:
     """Count every part in use that is written down, anew; how many. Counting twice changes nothing."""
-    found = outlooks(as_of)
+    found = outlooks(as_of, now)
     PartOutlook.objects.bulk_create(
-        found, update_conflicts=True, unique_fields=["part"], update_fields=["as_of", "used", "orders", "shares"],
-        batch_size=500,
+        found, update_conflicts=True, unique_fields=["part"], batch_size=500,
+        update_fields=["as_of", "used", "orders", "shares", "on_hand", "waiting", "last_move"],
     )  # fmt: skip
     return len(found)
 
 
-def count_parts_daily(*, as_of: date) -> int:
+def count_parts_daily(*, as_of: date, now: datetime) -> int:
     """The same where a part in use has not been counted on this day yet."""
     if not Part.objects.filter(in_use=True).exclude(outlook__as_of__gte=as_of).exists():
         return 0
-    return count_parts(as_of=as_of)
+    return count_parts(as_of=as_of, now=now)

@@ -6,9 +6,11 @@ from service_center.workshop.parts.models import Part
 
 
 class PartOutlook(models.Model):
-    """How many of a part closed overhauls used, and the share of each skill's overhauls to come that it fits.
+    """How many of a part closed overhauls used, the share of each skill's overhauls to come that it fits, and its stock.
 
-    A conclusion, counted anew each day. `orders`: closed overhauls of the calibre or model it fits; `shares` by skill.
+    A conclusion, counted anew each day. `orders`: closed overhauls of the calibre or model it fits; `shares` by skill;
+    `on_hand` and `waiting` (orders in the house that may use it yet) with the moves up to the id `last_move`: a page
+    adds the moves since, and is right without adding up the moves of years.
     """
 
     part = models.OneToOneField(Part, on_delete=models.CASCADE, related_name="outlook")
@@ -16,3 +18,6 @@ class PartOutlook(models.Model):
     used = models.PositiveIntegerField()
     orders = models.PositiveIntegerField()
     shares = models.JSONField()
+    on_hand = models.IntegerField()
+    waiting = models.PositiveIntegerField()
+    last_move = models.BigIntegerField()

@@ -7,7 +7,7 @@ from math import ceil
 
 from django.utils.functional import Promise
 
-from service_center.planning.parts.queries import parts_with_outlook, waiting_for
+from service_center.planning.parts.queries import Counted, counted_parts
 from service_center.planning.rules.parts import Need, Rate, ToOrder, first_short_week, needs, order_up_to
 from service_center.planning.rules.parts_needed import LOOKS_AHEAD, orders_by_week, overhauls_ahead, weeks_to_cover
 from service_center.planning.rules.picture import Picture
@@ -50,18 +50,10 @@ class PartsList:
 
 
 def parts_list(picture: Picture, as_of: date, cover: int) -> PartsList:
-    """Every part in use, ordered to last `cover` weeks from delivery in nine cases of ten. Three statements."""
-    parts = list(parts_with_outlook())
-    counted = [part for part in parts if hasattr(part, "outlook")]
-    waiting = waiting_for(counted)
+    """Every part in use, ordered to last `cover` weeks from delivery in nine cases of ten. Two statements."""
+    counted, not_counted = counted_parts()
     overhauls = overhauls_ahead(picture, as_of)
-    rows = _rows(
-        counted,
-        [orders_by_week(overhauls, part.outlook.shares, waiting[part.pk]) for part in counted],
-        waiting,
-        as_of,
-        cover,
-    )
+    rows = _rows(counted, [orders_by_week(overhauls, one.outlook.shares, one.waiting) for one in counted], as_of, cover)
     to_order = sorted(
         (row for row in rows if row.order.by),
         key=lambda row: (row.order.by or date.max, row.order.runs_out or date.max, row.part.number),
@@ -70,35 +62,31 @@ def parts_list(picture: Picture, as_of: date, cover: int) -> PartsList:
         now=[row for row in to_order if row.order.by == as_of],
         later=[row for row in to_order if row.order.by != as_of],
         enough=[row for row in rows if not row.order.by],
-        not_counted=[part for part in parts if not hasattr(part, "outlook")],
+        not_counted=not_counted,
         weeks=max((len(weeks) for weeks in overhauls.values()), default=0),
     )
 
 
-def _rows(
-    parts: Sequence[Part], orders: Sequence[Sequence[float]], waiting: dict[int, int], as_of: date, cover: int
-) -> list[PartRow]:
-    rates = [Rate(part.outlook.used, part.outlook.orders, USUAL_AT_OVERHAUL[PartSort(part.sort)]) for part in parts]
-    covered = [weeks_to_cover(cover, part.delivery_days, len(weeks)) for part, weeks in zip(parts, orders, strict=True)]
-    sums = [[sum(weeks[:ahead]) for ahead in (*LOOKS_AHEAD, upto)] for weeks, upto in zip(orders, covered, strict=True)]
-    first, found = monday_of(as_of), []
-    for part, rate, weeks, need in zip(parts, rates, orders, needs(rates, sums), strict=True):
-        on_hand: int = part.on_hand  # type: ignore[attr-defined]  # annotated by the query
-        week = first_short_week(rate, weeks, on_hand)
-        short_on = None if week is None else max(as_of, first + timedelta(weeks=week))
-        order = order_up_to(
-            need[-1].high, short_on, as_of=as_of, on_hand=on_hand, pack=part.pack, delivery_days=part.delivery_days
-        )
-        found.append(
-            PartRow(
-                part,
-                SORTS[PartSort(part.sort)],
-                on_hand,
-                waiting[part.pk],
-                need[:-1],
-                short_on,
-                order,
-                ceil(order.quantity / part.pack),
-            )
-        )
-    return found
+def _rows(counted: Sequence[Counted], orders: Sequence[Sequence[float]], as_of: date, cover: int) -> list[PartRow]:
+    rates = [Rate(one.outlook.used, one.outlook.orders, USUAL_AT_OVERHAUL[PartSort(one.part.sort)]) for one in counted]
+    sums = [
+        [sum(weeks[:ahead]) for ahead in (*LOOKS_AHEAD, weeks_to_cover(cover, one.part.delivery_days, len(weeks)))]
+        for one, weeks in zip(counted, orders, strict=True)
+    ]
+    return [
+        _row(one, first_short_week(rate, weeks, one.on_hand), need, as_of)
+        for one, rate, weeks, need in zip(counted, rates, orders, needs(rates, sums), strict=True)
+    ]
+
+
+def _row(one: Counted, week: int | None, need: Sequence[Need], as_of: date) -> PartRow:
+    """`need`: over the weeks looked ahead, and last over those that an order covers."""
+    short_on = None if week is None else max(as_of, monday_of(as_of) + timedelta(weeks=week))
+    part = one.part
+    order = order_up_to(
+        need[-1].high, short_on, as_of=as_of, on_hand=one.on_hand, pack=part.pack, delivery_days=part.delivery_days
+    )
+    return PartRow(
+        part, SORTS[PartSort(part.sort)], one.on_hand, one.waiting, need[:-1], short_on, order,
+        ceil(order.quantity / part.pack),
+    )  # fmt: skip

@@ -1,5 +1,8 @@
 """Parts of the coming months: the page and the order list on paper."""
 
+from typing import Any
+
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -11,9 +14,11 @@ from service_center.access.rules import may_open
 from service_center.papers.rules import PageSize
 from service_center.planning.actions.ticking import USUAL_WEEKS
 from service_center.planning.parts.forms import CoverForm
-from service_center.planning.parts.order_list import COVERS, parts_list
+from service_center.planning.parts.order_list import COVERS, PartsList, parts_list
 from service_center.planning.parts.papers import SIZES, order_paper
 from service_center.planning.queries.pictures import latest_picture
+
+PAGE = 50
 
 
 def _staff(request: HttpRequest) -> Staff:
@@ -23,10 +28,11 @@ def _staff(request: HttpRequest) -> Staff:
 
 @require_safe
 def parts(request: HttpRequest) -> HttpResponse:
-    """What each part is needed for and what to order by when; with `?all=` also what lasts. Six statements."""
+    """What each part is needed for and what to order by when; with `?all=` also what lasts. Five statements."""
     shown, cover = latest_picture(USUAL_WEEKS), CoverForm.asked_for(request.GET)
     found = parts_list(shown.picture, timezone.localdate(), cover) if shown.picture else None
     context = {
+        **(_page_of(found, request) if found else {}),
         "shown": shown,
         "under_way": shown.under_way,
         "found": found,
@@ -38,9 +44,17 @@ def parts(request: HttpRequest) -> HttpResponse:
     return render(request, "planning/parts.html", context)
 
 
+def _page_of(found: PartsList, request: HttpRequest) -> dict[str, Any]:
+    """So many parts at a time, the most urgent first; the groups keep their order over the pages."""
+    groups = {"now": found.now, "later": found.later, "enough": found.enough if "all" in request.GET else []}
+    named = [(name, row) for name, rows in groups.items() for row in rows]
+    page = Paginator(named, PAGE).get_page(request.GET.get("page"))
+    return {"page": page, **{f"{name}_rows": [row for group, row in page if group == name] for name in groups}}
+
+
 @require_safe
 def paper(request: HttpRequest) -> HttpResponse:
-    """The order list, A4 unless `?size=letter`. Six statements."""
+    """The order list, A4 unless `?size=letter`. Five statements."""
     shown, as_of = latest_picture(USUAL_WEEKS), timezone.localdate()
     if shown.picture is None:
         raise Http404("the coming weeks have not been worked out yet")
