@@ -37,12 +37,17 @@ def tell_answered_letters(dice: random.Random, today: date) -> None:
     had: dict[int, set[date]] = defaultdict(set)
     for owner, day in Letter.objects.values_list("owner", "planned_on"):
         had[owner].add(day)
+    # An interval that a service did not end, for it was not accepted or failed, has its letters already.
+    known = set(Reminder.objects.values_list("piece", "kind", "starts_on"))
     told: dict[tuple[int, date], list[tuple[Visit, WrittenTo, WrittenTo]]] = defaultdict(list)
     for visit in _visits(today - timedelta(days=DAYS)):
-        owner = visit.piece.owner_id or 0
+        owner, key = visit.piece.owner_id or 0, (visit.piece.pk, visit.kind.value, visit.starts_on)
+        if key in known:
+            continue
         letters = letters_before(dice, visit.came)
         if any(one.day <= visit.starts_on or not _has_room(one.day, owner, had, told) for one in letters):
             continue
+        known.add(key)
         for one in letters:
             had[owner].add(one.day)
             told[owner, one.day].append((visit, letters[0], one))
@@ -56,8 +61,7 @@ def tell_answered_letters(dice: random.Random, today: date) -> None:
             )
             for letter, key in zip(written, days, strict=True)
             for visit, invited, one in told[key]
-        ],
-        ignore_conflicts=True,
+        ]
     )  # fmt: skip
     mark_as_sent(
         Letter.objects.filter(state=LetterState.WAITING, pk__in=[one.pk for one in written]).select_related("owner")
