@@ -2,7 +2,7 @@
 
 import random
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -30,38 +30,47 @@ class Visit:
 
 
 def tell_answered_letters(dice: random.Random, today: date) -> None:
-    """What owners were written before the visits of the last years. A day on which an owner had a letter has no second."""
-    taken = set(Letter.objects.values_list("owner", "planned_on"))
-    told: dict[tuple[int, date], list[tuple[Visit, WrittenTo]]] = defaultdict(list)
+    """What owners were written before the visits of the last years, where the house's pause between letters has room.
+
+    Pieces of one owner travel together where their letters fall on one day.
+    """
+    had: dict[int, set[date]] = defaultdict(set)
+    for owner, day in Letter.objects.values_list("owner", "planned_on"):
+        had[owner].add(day)
+    # An interval that a service did not end, for it was not accepted or failed, has its letters already.
+    known = set(Reminder.objects.values_list("piece", "kind", "starts_on"))
+    told: dict[tuple[int, date], list[tuple[Visit, WrittenTo, WrittenTo]]] = defaultdict(list)
     for visit in _visits(today - timedelta(days=DAYS)):
-        owner = visit.piece.owner_id or 0
-        letters = letters_before(dice, visit.came)
-        if any((owner, one.day) in taken or one.day <= visit.starts_on for one in letters):
+        owner, key = visit.piece.owner_id or 0, (visit.piece.pk, visit.kind.value, visit.starts_on)
+        if key in known:
             continue
+        letters = letters_before(dice, visit.came)
+        if any(one.day <= visit.starts_on or not _has_room(one.day, owner, had, told) for one in letters):
+            continue
+        known.add(key)
         for one in letters:
-            told[owner, one.day].append((visit, one))
+            had[owner].add(one.day)
+            told[owner, one.day].append((visit, letters[0], one))
     days = sorted(told, key=lambda one: (one[1], one[0]))
     written = Letter.objects.bulk_create([_letter(told[key][0][0].piece, key[1]) for key in days])
     Reminder.objects.bulk_create(
         [
             Reminder(
                 piece=visit.piece, kind=visit.kind.value, starts_on=visit.starts_on, step=one.step.value, letter=letter,
-                due_on=_due_on(visit, told[key]),
+                due_on=invited.day + timedelta(days=HOUSE_DAYS.invite_before_due),
             )
             for letter, key in zip(written, days, strict=True)
-            for visit, one in told[key]
-        ],
-        ignore_conflicts=True,
+            for visit, invited, one in told[key]
+        ]
     )  # fmt: skip
     mark_as_sent(
         Letter.objects.filter(state=LetterState.WAITING, pk__in=[one.pk for one in written]).select_related("owner")
     )
 
 
-def _due_on(visit: Visit, told: list[tuple[Visit, WrittenTo]]) -> date:
-    """The due date that its invitation spoke of."""
-    first = min(one.day for other, one in told if other == visit)
-    return first + timedelta(days=HOUSE_DAYS.invite_before_due)
+def _has_room(day: date, owner: int, had: Mapping[int, set[date]], told: Collection[tuple[int, date]]) -> bool:
+    """Whether an owner may have had a letter on a day: one of ours already, or as far from every other as the house keeps."""
+    return (owner, day) in told or all(abs((day - other).days) >= HOUSE_DAYS.between_letters for other in had[owner])
 
 
 def _letter(piece: Piece, day: date) -> Letter:
