@@ -66,6 +66,8 @@ BEHIND = {
     "workshop:order_parts": "bench:queue",
     "calendars:mine": "calendars:mine",
     "calendars": "house",
+    "planning:week_plan": "planning:weeks",
+    "planning:plan_line": "planning:weeks",
     "exchange": "house",
     "demo": "demo:mailbox",
 }

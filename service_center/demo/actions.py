@@ -19,7 +19,7 @@ from service_center.access.models import Staff, Trail
 from service_center.access.rules import Role
 from service_center.book.models import Boutique, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, EntryKind, ServiceKind, Status, Tightness
-from service_center.demo import benches, counter, past, visits, workshop
+from service_center.demo import answered, benches, counter, forecasts, past, visits, workshop
 from service_center.demo.rules.book import PIECES, SEED, Book, fernhollow
 from service_center.demo.rules.house import ACCOUNTS
 from service_center.demo.rules.sheets import COURSES, INSTRUMENT, Visit, sheet_of, sheets_of_a_course, takes_a_course
@@ -32,6 +32,7 @@ from service_center.measurements.actions import record_sheet
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_of
 from service_center.pieces.actions import correct_sheet, record_entry, strike_entry
+from service_center.planning.actions import tick as work_out_the_weeks
 
 BEGUN, BUILT = "demo_begun", "demo_built"
 IN_THE_WORKSHOP = 34
@@ -76,10 +77,13 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         workshop.fill_the_shelf(today, by)
         workshop.tell_past_stays(dice, today, by, progress)
         past.write_letters(today, progress)
+        answered.tell_answered_letters(random.Random(f"{SEED} answered"), today)
         visits.open_boutiques(today, by=by["desk"])
         _fill_the_house(dice, today, by)
         _mend_the_books(today, by)
         visits.book_visits(dice, today)
+        forecasts.tell_past_forecasts(today)
+        work_out_the_weeks(as_of=today, now=timezone.now())
         leave_trail(by=None, deed=BUILT, subject="demo:book", after={"pieces": len(book["pieces.csv"])})
 
 

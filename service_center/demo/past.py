@@ -59,7 +59,7 @@ def _tell_the_years(before: date) -> None:
     told.sort(key=lambda one: one[1].day)
     letters = Letter.objects.bulk_create(
         [
-            Letter(owner=owner, language=language_of(owner), planned_on=one.day, not_before=_morning(owner, one.day))
+            Letter(owner=owner, language=language_of(owner), planned_on=one.day, not_before=morning(owner, one.day))
             for owner, one in told
         ]
     )
@@ -114,7 +114,8 @@ def mark_as_sent(letters: Iterable[Letter]) -> None:
     Letter.objects.bulk_update(marked, ["state", "attempt", "email", "message_id", "sent_at", "reply"], batch_size=500)
 
 
-def _morning(owner: Owner, day: date) -> datetime:
+def morning(owner: Owner, day: date) -> datetime:
+    """When a letter of that day goes out to an owner."""
     return morning_of(day, zone_of(owner.time_zone))
 
 

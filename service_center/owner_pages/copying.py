@@ -29,6 +29,7 @@ from service_center.letters.queries.listing import reminders_of
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import sheets_of
 from service_center.measurements.rules import Reading
+from service_center.owner_pages.copying_orders import orders_told
 from service_center.owner_pages.models import EmailChange, OwnerRequest
 from service_center.owner_pages.queries import own_times, postal_address_of, requests_of, work_on
 from service_center.owner_pages.rules import OwnTime
@@ -67,6 +68,7 @@ def copy_of(owner: Owner, *, now: datetime) -> Record:
         "answers": [_answer(one) for one in _answers(owner)],
         "visits": _visits(owner),
         "drop_offs": [_drop_off(one) for one in drop_offs],
+        "orders": orders_told(owner),
         "requests": [_request(one) for one in requests_of(owner)],
         "email_changes": [_email_change(one) for one in EmailChange.objects.filter(owner=owner).order_by("pk")],
         "changes": _changes(owner),

@@ -25,8 +25,9 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One week: where it stands, its parts from the bottom up, and its word where it has one."""
+    """One week: its name, where it stands, its parts from the bottom up, and its word where it has one."""
 
+    name: str
     x: float
     centre: float
     width: float
@@ -70,7 +71,7 @@ def chart_of(
             upto += hours[week]
         centre = LEFT + pitch * (week + 0.5)
         bars.append(
-            Bar(round(centre - width / 2, 2), round(centre, 1), width, tuple(parts), "" if week % every else word)
+            Bar(word, round(centre - width / 2, 2), round(centre, 1), width, tuple(parts), "" if week % every else word)
         )
     points = " ".join(
         f"{LEFT + pitch * (week + side):.1f},{high(hours)}" for week, hours in enumerate(capacity) for side in (0, 1)

@@ -8,8 +8,9 @@ from math import ceil
 from service_center.measurements.rules.axis import round_levels
 from service_center.planning.rules.weeks import week_name
 
-WIDTH, HEIGHT = 640, 220
-LEFT, RIGHT, TOP, BOTTOM = 56, 16, 14, 34
+# Drawings of fixed size; the page scales them. A share's stands beside its numbers, a range's over the whole width.
+WIDTH, WIDE, HEIGHT = 640, 960, 220
+LEFT, RIGHT, TOP, BOTTOM = 56, 36, 14, 34
 LABELS = 8
 MOST_STEPS = 8
 
@@ -91,7 +92,7 @@ def range_chart(weeks: Sequence[tuple[date, int, int, int, bool]]) -> RangeChart
     most = float(max(1, *(max(high, came) for _week, _low, high, came, _inside in weeks)))
     levels = round_levels(0, most, MOST_STEPS, finest=1)
     top_number = levels[-1]
-    pitch = (WIDTH - LEFT - RIGHT) / len(weeks)
+    pitch = (WIDE - LEFT - RIGHT) / len(weeks)
     width = round(min(24.0, pitch * 0.6), 1)
     every = ceil(len(weeks) / LABELS)
     ranges = []
@@ -104,7 +105,7 @@ def range_chart(weeks: Sequence[tuple[date, int, int, int, bool]]) -> RangeChart
                 came=round(_high(came, top_number), 1), inside=inside, word="" if number % every else week_name(week),
             )
         )  # fmt: skip
-    return RangeChart(WIDTH, HEIGHT, LEFT, WIDTH - RIGHT, HEIGHT - BOTTOM, tuple(ranges), _lines(levels))
+    return RangeChart(WIDE, HEIGHT, LEFT, WIDE - RIGHT, HEIGHT - BOTTOM, tuple(ranges), _lines(levels))
 
 
 def _high(number: float, top_number: float) -> float:

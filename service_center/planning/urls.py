@@ -48,7 +48,7 @@ urlpatterns = [
     path("benches/<iso_week:monday>/paper/", week_plan.week_paper, name="week_paper"),
     path("benches/<iso_week:monday>/plan/", week_plan.plan_again, name="plan_again"),
     path("benches/line/<int:pk>/", week_plan.plan_line, name="plan_line"),
-    path("<slug:week>/<slug:skill>/", behind.week, name="behind"),
-    path("<slug:week>/<slug:skill>/letters-out/", behind.letters_out, name="letters_out"),
-    path("<slug:week>/<slug:skill>/invited/", behind.invited, name="invited"),
+    path("behind/<slug:week>/<slug:skill>/", behind.week, name="behind"),
+    path("behind/<slug:week>/<slug:skill>/letters-out/", behind.letters_out, name="letters_out"),
+    path("behind/<slug:week>/<slug:skill>/invited/", behind.invited, name="invited"),
 ]

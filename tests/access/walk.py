@@ -26,8 +26,11 @@ from service_center.measurements.rules import Reading, Wind
 from service_center.owner_pages.actions import ask
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
+from service_center.planning.actions import ask_for_picture, ask_to_accept, ask_what_if, work_out
+from service_center.planning.models import PlanLine, SkillHours, WeekPlan
 from service_center.workshop.calendars.actions import add_watchmaker
-from service_center.workshop.models import WorkOrder
+from service_center.workshop.calendars.models import Watchmaker
+from service_center.workshop.models import Part, WorkOrder
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 from tests.workshop.hands import Hands
@@ -141,11 +144,37 @@ class World:
         hands.to("received", "diagnosed", asks=True)
         self.estimate = hands.estimate()
         self.order = hands.order
+        SkillHours.objects.create(skill="automatic", hours_a_week=20)
+        self.picture = ask_for_picture(as_of=DAY, weeks=52, at=NOW, by=None)
+        work_out(now=NOW)
+        self.what_if = ask_what_if(as_of=DAY, weeks=52, about={"answers_percent": 120}, at=NOW, by=None)
+        self.accepting = ask_to_accept(as_of=DAY, weeks=52, seen=0.0, at=NOW, by=None)
+        work_out(now=NOW)
+        self.part = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
+        order = WorkOrder.objects.get(piece=self.piece, closed_on=None)
+        week = WeekPlan.objects.create(
+            monday=date(2026, 6, 8), wanted=False, wanted_from=DAY, wanted_at=NOW, planned_at=NOW, as_of=DAY,
+            cost=0, plain_cost=0, bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
+        )  # fmt: skip
+        self.line = PlanLine.objects.create(
+            plan=week,
+            operation=order.operations.order_by("position")[0],
+            watchmaker=Watchmaker.objects.create(name="Anna Tarn", first_day=DAY),
+            day=week.monday,
+            turn=1,
+            minutes=15,
+        )
         self.machine_file = MachineFile.objects.create(name="Bench 2", position_column="Pos", rate_column="Rate")
 
 
 # What stands in the address of each page that needs something. A page that is missing here fails the tests.
 EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
+    "planning:accepting": lambda world: {"pk": world.accepting.pk},
+    "planning:progress": lambda world: {"pk": world.picture.pk},
+    "planning:what_if_answer": lambda world: {"pk": world.what_if.pk},
+    "planning:behind": lambda world: {"week": "2026-W24", "skill": "automatic"},
+    "planning:letters_out": lambda world: {"week": "2026-W24", "skill": "automatic"},
+    "planning:invited": lambda world: {"week": "2026-W24", "skill": "automatic"},
     "pieces:piece": lambda world: {"pk": world.piece.pk},
     "pieces:record_entry": lambda world: {"pk": world.piece.pk},
     "pieces:strike_entry": lambda world: {"pk": world.piece.pk, "code": world.entry.code},
@@ -161,6 +190,13 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "bench:order": lambda world: {"number": world.order.number},
     "bench:estimate": lambda world: {"number": world.order.number},
     "bench:estimate_paper": lambda world: {"number": world.order.number, "pk": world.estimate.pk},
+    "bench:finish": lambda world: {"number": world.order.number},
+    "bench:take": lambda world: {"number": world.order.number},
+    "bench:move": lambda world: {"number": world.order.number},
+    "bench:one_hand": lambda world: {"number": world.order.number},
+    "workshop:times": lambda world: {"kind": "repair"},
+    "workshop:part": lambda world: {"pk": world.part.pk},
+    "workshop:order_parts": lambda world: {"number": world.order.number},
     "bench:judging": lambda world: {"pk": world.piece.model.calibre_id},
     "bench:machine_file": lambda world: {"pk": world.machine_file.pk},
     "guarantee:piece": lambda world: {"pk": world.piece.pk},
@@ -185,6 +221,10 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:wording_text": lambda world: {"language": "fr", "code": "frame.closing"},
     "letters:wording_back": lambda world: {"language": "fr", "code": "frame.closing"},
     "calendars:watchmaker": lambda world: {"pk": world.watchmaker.pk},
+    "planning:week_plan": lambda world: {"monday": world.line.plan.monday},
+    "planning:week_paper": lambda world: {"monday": world.line.plan.monday},
+    "planning:plan_again": lambda world: {"monday": world.line.plan.monday},
+    "planning:plan_line": lambda world: {"pk": world.line.pk},
     "intake:drop_off": lambda world: {"pk": world.piece.pk},
     "intake:owner_of": lambda world: {"pk": world.started.piece.pk},
     "intake:started": lambda world: {"pk": world.started.pk},
@@ -233,6 +273,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
 OF_A_BOUTIQUE = [
     "pieces:piece",
     "bench:order",
+    "bench:one_hand",
     "bench:estimate_paper",
     "bench:measurements",
     "bench:sheet",

@@ -38,9 +38,7 @@ SIX_HOURS = [360] * 5 + [0, 0]
 
 
 def main() -> None:
-    inside, over = (
-        (*[int(text) for text in sys.argv[1:]], 300, 5_000)[:2] if len(sys.argv) < 3 else map(int, sys.argv[1:])
-    )
+    inside, over = (*[int(text) for text in sys.argv[1:]], *(300, 5_000)[len(sys.argv) - 1 :])
     with _test_database():
         _house(inside, over)
         cache.clear()

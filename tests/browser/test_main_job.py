@@ -138,11 +138,13 @@ def work(bench: Page, number: str) -> None:
     """Every operation, each finished with its minutes: those of the control once the piece is there."""
     order_of(bench, number)
     bench.get_by_role("button", name="Take it to my bench").click()
-    offered = bench.get_by_label("Finished", exact=True).locator("option").all_inner_texts()
+    expect(bench.get_by_role("heading", name="On the bench", exact=True)).to_be_visible()
+    offered = bench.get_by_label("Finished", exact=True).locator("option").all_text_contents()
     assert len(offered) == 11
     for operation in [one for one in offered if one not in AT_THE_CONTROL]:
         finish(bench, operation)
     bench.get_by_role("button", name="To the control").click()
+    expect(bench.get_by_role("heading", name="Under control", exact=True)).to_be_visible()
     for operation in sorted(AT_THE_CONTROL):
         finish(bench, operation)
 
@@ -152,7 +154,8 @@ def finish(bench: Page, operation: str) -> None:
     bench.get_by_label("Finished", exact=True).select_option(operation)
     bench.get_by_label("Minutes it took").fill("20")
     bench.get_by_role("button", name="Finished").click()
-    expect(bench.get_by_text("Finished, and the minutes are kept.")).to_be_visible()
+    done = re.compile(rf"^{operation} \d+ min 20 min Finished")
+    expect(bench.get_by_role("row", name=done)).to_be_visible()  # on the page that comes after
 
 
 def measure(bench: Page) -> None:
@@ -170,8 +173,9 @@ def measure(bench: Page) -> None:
     bench.get_by_role("button", name="Begin the tests").click()
     while bench.get_by_role("button", name="Keep the result").count():
         bench.get_by_label("Passed").check()
-        bench.get_by_role("button", name="Keep the result").click()
-        bench.get_by_text("Passed, and kept.").wait_for()
+        with bench.expect_navigation():
+            bench.get_by_role("button", name="Keep the result").click()
+    expect(bench.get_by_text("It passed every test")).to_be_visible()
 
 
 def test_from_the_book_to_the_receipt_and_a_new_interval(
@@ -244,8 +248,10 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
     measure(bench)
     order_of(bench, number)
     bench.get_by_role("button", name="It is ready").click()
+    expect(bench.get_by_role("heading", name="Ready", exact=True)).to_be_visible()
     order_of(counter, number)
     counter.get_by_role("button", name="It is back at the boutique").click()
+    assert "is ready" in mails(house, 4)[-1].subject
     counter.get_by_role("button", name="Hand it back").click()
     expect(counter.get_by_role("heading", name="Handed back on")).to_be_visible()
 
@@ -255,7 +261,7 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
         ("tightness", "not_yet", this_day().isoformat()),
     }
     assert house.command("list_letters", "--state", "waiting", "--json") == []
-    receipt_mail, estimate_mail = mails(house, 3)[1:3]
+    receipt_mail, estimate_mail = mails(house, 4)[1:3]
     assert "estimate" in estimate_mail.subject
     (file,) = [part for part in receipt_mail.parsed.iter_attachments() if part.get_content_type() == "application/pdf"]
     assert SERIAL in "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(file.get_content())).pages)

@@ -262,7 +262,7 @@ def test_scanners_that_follow_every_link_change_nothing(site: Site) -> None:
     # Behind a good secret, what is personal shows nothing but the button to it, whatever is there.
     beside = [address(one, page) for one in urlpatterns if takes(one) - {"token"}]
     before = site.everything()
-    assert len(before["letters_letter"]) == 30
+    assert len(before["letters_letter"]) >= 30  # and word of a strap that was changed
     # The real ones first: a network that asks for what is not there is soon shown nothing at all.
     assert seen(site, real, times=10) <= {200, 302, 405}
     for link in beside:

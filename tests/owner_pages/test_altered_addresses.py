@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, date, datetime
+from functools import cached_property
 from typing import Any
 from uuid import uuid4
 
@@ -22,9 +23,11 @@ from service_center.intake.visits.models import OpeningHours
 from service_center.letters.models import OwnerLink
 from service_center.owner_pages import urls
 from service_center.owner_pages.misses import DEEDS_A_MINUTE
+from service_center.workshop.models import WorkOrder
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory
 from tests.owner_pages.conftest import NOW, TODAY, make_link, open_pages, send_about, words_of
 from tests.owner_pages.test_piece_papers import give_back, read
+from tests.workshop.hands import Hands
 
 pytestmark = pytest.mark.django_db
 # Every address of the owner's side that stands behind a letter's page, and which of them names a thing.
@@ -56,10 +59,19 @@ class Household:
             sitting=None,
         )
 
+    @cached_property
+    def estimate(self) -> int:
+        """An estimate of the piece's order."""
+        hands = Hands(WorkOrder.objects.get(number=self.drop_off.number), StaffFactory(), TODAY)
+        hands.to("received", "diagnosed", asks=True)
+        return hands.estimate().pk
+
     def thing(self, pattern: URLPattern) -> int:
         path = str(pattern.pattern)
         if "/visit/" in path:
             return int(self.visit.pk)
+        if "/estimate/" in path:
+            return self.estimate
         return int(self.drop_off.pk if "/receipt/" in path or "/report/" in path else self.piece.pk)
 
 

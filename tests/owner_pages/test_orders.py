@@ -26,6 +26,7 @@ from service_center.letters.models import Letter, OrderWord, OwnerLink, StoppedA
 from service_center.letters.queries.orders import orders_to_tell
 from service_center.letters.rules.deciding import Reason
 from service_center.letters.rules.words import Channel
+from service_center.owner_pages.copying import copy_of
 from service_center.workshop.models import EstimateAnswer, OrderEstimate, WorkOrder
 from service_center.workshop.orders.actions import EstimateLine, open_order
 from service_center.workshop.orders.rules.answers import Heard
@@ -400,3 +401,13 @@ def test_the_page_of_an_invitation_says_nothing_of_an_order_it_is_not_about(
     estimate = ask(looked_at(piece, staff), staff)
     open_pages(client, sent)
     assert client.post(f"{sent.address}estimate/{estimate.pk}/answer/", {"answer": "agree"}).status_code == 404
+
+
+def test_a_copy_of_ones_data_has_the_order_its_estimate_and_the_answer(piece: Piece, staff: Staff) -> None:
+    assert piece.owner
+    estimate = ask(looked_at(piece, staff), staff)
+    telling.hear_answer(estimate, agreed=True, heard=Heard.PAGE, heard_by=None, on=TODAY, at=NOW)
+    [order] = copy_of(piece.owner, now=NOW)["orders"]
+    [told] = order["estimates"]
+    assert (order["number"], order["step"], told["total"]) == ("R-000042", "agreed", "480.00")
+    assert told["answer"] == {"agreed": True, "said_on": "2026-06-05", "heard": "page", "your_words": ""}

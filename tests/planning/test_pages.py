@@ -153,3 +153,13 @@ def test_hours_that_make_no_sense_are_kept_from_the_plan(desk: Client) -> None:
 
 def test_the_counter_does_not_plan(signed_in: Callable[..., Client]) -> None:
     assert signed_in("boutique").get(reverse("planning:weeks")).status_code == 403
+
+
+def test_each_bar_opens_its_week(desk: Client, sold: Sold) -> None:
+    sold(40, "2020-03-04")
+    on_the_day()
+    page = shown(desk, "weeks", weeks="26")
+    opens = reverse("planning:behind", args=["2027-W02", "automatic"])
+    assert page.count(f'href="{opens}?weeks=52"') == 0
+    page = shown(desk, "weeks", weeks="52")
+    assert page.count(f'href="{opens}?weeks=52"') == 2  # the bar, and the row of the table

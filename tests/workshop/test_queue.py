@@ -98,6 +98,18 @@ def test_the_earliest_promise_comes_first_and_a_resting_piece_is_out_of_the_way(
     assert [card.until for card in queue.resting] == [now + timedelta(hours=22)]
 
 
+def test_what_the_weeks_plan_gives_comes_before_the_earlier_promise(taken_in: Take, watchmaker: Staff) -> None:
+    early, planned = taken_in(), taken_in()
+    WorkOrder.objects.filter(pk=early.pk).update(promised_on=timezone.localdate())
+    for order in (early, planned):
+        hands(order, watchmaker).to("received", "diagnosed", asks=False)
+    day = timezone.localdate()
+    found = queue_of(watchmaker, skills=frozenset(), now=timezone.now(), planned={planned.number: day})
+    assert [(card.order.number, card.planned_for) for card in found.to_take] == [(planned.number, day)]
+    found = queue_of(watchmaker, skills=None, now=timezone.now(), planned={planned.number: day})
+    assert [card.order.number for card in found.to_take] == [planned.number, early.number]
+
+
 def test_a_watchmaker_is_offered_what_they_may_do(taken_in: Take, watchmaker: Staff) -> None:
     hands(taken_in(), watchmaker).to("received", "diagnosed", asks=False)
     now = timezone.now()

@@ -44,7 +44,7 @@ class MoveForm(DeedForm):
 
     def __init__(self, data: QueryDict | None = None, *, to: Step | None = None, asks_reason: bool = False) -> None:
         super().__init__(data, initial={"to": to.value if to else ""})
-        if not asks_reason and data is None:
+        if not asks_reason and not (data and data.get("move-reason")):
             del self.fields["reason"]
 
 

@@ -1,5 +1,6 @@
 """Words of an order's page: what comes next, what was heard, and why a deed is refused."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from django.utils.formats import date_format
@@ -7,7 +8,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
-from service_center.bench.orders.queue_words import not_ready, refusal
+from service_center.bench.orders.queue_words import lacking, refusal
 from service_center.letters.rules.words import Channel, OrderNews
 from service_center.workshop.orders.actions import (
     AlreadyFinished,
@@ -18,7 +19,10 @@ from service_center.workshop.orders.actions import (
     OutOfDate,
 )
 from service_center.workshop.orders.rules.answers import Heard
+from service_center.workshop.orders.rules.control import Lack, Missing
+from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import CannotMove, Step
+from service_center.workshop.words import OPERATIONS
 
 # By the step that the order needs next; while the owner is asked, by that.
 NEXT: dict[Step | None, str | Promise] = {
@@ -49,12 +53,19 @@ CHANNELS: dict[str, str | Promise] = {
 REFUSED = (CannotMove, NotReady, NotOnTheBench, AlreadyFinished, AnsweredBefore, NotAsked, OutOfDate)
 
 
+def what_lacks(missing: Sequence[Missing]) -> list[str]:
+    """What is missing before a piece is ready, line by line; operations that are not finished in one."""
+    unfinished = [str(OPERATIONS[Operation(one.what)]) for one in missing if one.lack is Lack.OPERATION]
+    found = [_("not finished: %(operations)s") % {"operations": ", ".join(unfinished)}] if unfinished else []
+    return found + [lacking(one) for one in missing if one.lack is not Lack.OPERATION]
+
+
 def why_refused(refused: ValueError) -> str:
     """Why a deed was not done, in words, and what would help."""
     if isinstance(refused, CannotMove):
         return refusal(refused)
     if isinstance(refused, NotReady):
-        return not_ready(refused)
+        return _("Not ready: %(missing)s.") % {"missing": "; ".join(what_lacks(refused.missing))}
     if isinstance(refused, OutOfDate):
         day = date_format(date.fromisoformat(str(refused)), "j M Y")
         return _("The estimate was valid until %(day)s. Write it anew.") % {"day": day}

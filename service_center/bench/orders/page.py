@@ -9,8 +9,7 @@ from django.db.models import Sum
 from django.utils.functional import Promise
 
 from service_center.bench.orders.estimate_paper import lines_of
-from service_center.bench.orders.order_words import HEARD, NEWS, NEXT, TO_WRITE
-from service_center.bench.orders.queue_words import lacking
+from service_center.bench.orders.order_words import HEARD, NEWS, NEXT, TO_WRITE, what_lacks
 from service_center.bench.staff_said import RunRow, run_rows
 from service_center.book.models import Custody
 from service_center.book.rules import Place
@@ -127,7 +126,7 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "estimates": estimates,
         "estimate": estimates[0] if estimates else None,
         "lacks": missing,
-        "missing": [lacking(one) for one in missing],
+        "missing": what_lacks(missing),
         "pairs": pairs(readings_of(before) if before else [], after[1] if after else []),
         "sheet_before": before,
         "sheet_after": after[0] if after else None,

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID, uuid4
 
 from service_center.bench.orders.queue import Card, Queue
@@ -26,6 +26,7 @@ class Shown:
     taps: tuple[int, ...]
     then: tuple[str, ...]
     until: datetime | None
+    planned_for: date | None
     form_key: UUID
 
 
@@ -69,5 +70,6 @@ def _shown(card: Card) -> Shown:
         taps=card.taps,
         then=tuple(str(OPERATIONS[one]) for one in card.later),
         until=card.until,
+        planned_for=card.planned_for,
         form_key=uuid4(),
     )

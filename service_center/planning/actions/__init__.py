@@ -1,6 +1,6 @@
 """What planning does: levels, accepts, works out what pages show, and keeps what it forecast."""
 
-from service_center.planning.actions.forecasting import count_arrivals, keep_forecast
+from service_center.planning.actions.forecasting import count_arrivals, keep_forecast, keep_said
 from service_center.planning.actions.levelling import (
     NotAsSeen,
     Proposed,
@@ -22,6 +22,7 @@ __all__ = [
     "count_arrivals",
     "keep_forecast",
     "keep_overhaul_hours",
+    "keep_said",
     "look_at_levelling",
     "propose_levelling",
     "tick",

@@ -1,5 +1,6 @@
 """Keeping what was forecast, and counting what came of it."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from django.db import transaction
@@ -7,7 +8,7 @@ from django.db import transaction
 from service_center.planning.models import Forecast, WeekArrivals
 from service_center.planning.queries.answers import arrivals_by_week
 from service_center.planning.rules.picture import Picture
-from service_center.planning.rules.scoring import WEEKS_KEPT, forecast_of
+from service_center.planning.rules.scoring import WEEKS_KEPT, Said, forecast_of
 from service_center.planning.rules.weeks import monday_of
 
 # Entries of work done come in late; a week is counted anew this long.
@@ -15,17 +16,23 @@ COUNTED_ANEW = 8
 
 
 def keep_forecast(picture: Picture, *, made_on: date) -> int:
-    """Write down how many pieces each of the coming weeks is expected to bring, once a week; how many rows.
+    """Write down how many pieces each of the coming weeks is expected to bring, once a week; how many rows."""
+    return keep_said({one.skill: forecast_of(one) for one in picture.skills}, made_on=made_on)
+
+
+def keep_said(by_skill: Mapping[str, Sequence[Said]], *, made_on: date) -> int:
+    """The same, of ranges by skill and week from the week of `made_on` on.
 
     A week that has its forecast keeps it: who asks a second time changes nothing.
     """
+    first = monday_of(made_on)
     rows = [
         Forecast(
-            made_on=made_on, made_in=monday_of(made_on), week=picture.first + timedelta(weeks=ahead),
-            ahead=ahead, skill=one.skill, expected=said.expected, low=said.low, high=said.high,
+            made_on=made_on, made_in=first, week=first + timedelta(weeks=ahead), ahead=ahead, skill=skill,
+            expected=said.expected, low=said.low, high=said.high,
         )
-        for one in picture.skills
-        for ahead, said in enumerate(forecast_of(one)[:WEEKS_KEPT])
+        for skill, weeks in by_skill.items()
+        for ahead, said in enumerate(weeks[:WEEKS_KEPT])
     ]  # fmt: skip
     return len(Forecast.objects.bulk_create(rows, ignore_conflicts=True))
 

@@ -122,7 +122,7 @@ def _work_out(one: Reckoning, now: datetime) -> dict[str, Any]:
 
 def _out(proposed: Proposed) -> Out:
     found = proposed.levelling
-    return Out(found.promised, found.from_letters_out, found.overhauls_out)
+    return Out(found.promised, found.from_letters_out, found.overhauls_out, found.letters)
 
 
 def _accept(one: Reckoning, now: datetime) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """What came of the letters that went out, and what is still expected of them."""
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -97,22 +97,38 @@ def arrivals_by_week(first: date, until: date) -> Counter[tuple[date, str]]:
     From the Monday `first` to the one before `until`; later than the curve reaches after its last letter, nobody
     is counted: it is then no answer any more.
     """
-    earliest = first - timedelta(weeks=ANSWER_WEEKS)
-    rows = (
-        _arrivals(
-            _reminders(until - timedelta(days=1)).filter(letter__state=LetterState.SENT), until - timedelta(days=1)
-        )
-        .filter(kind=ServiceKind.OVERHAUL, letter__planned_on__gte=earliest)
-        .filter(Q(seen__isnull=False) | Q(done__isnull=False))
-        .order_by()
-        .values_list("piece", "starts_on", SKILL, "letter__planned_on", "seen", "done")
-    )
     came = set()
-    for piece, starts_on, skill, sent_on, seen, done in rows.iterator(chunk_size=10_000):
-        week = monday_of(min(day for day in (seen, done) if day))
-        if skill and week >= first and (week - monday_of(sent_on)).days // 7 < ANSWER_WEEKS:
-            came.add((piece, starts_on, week, skill))
+    for one in written_to(until - timedelta(days=1), since=first - timedelta(weeks=ANSWER_WEEKS)):
+        week = monday_of(one.came) if one.came else None
+        if week and week >= first and (week - monday_of(one.day)).days // 7 < ANSWER_WEEKS:
+            came.add((one.piece, one.starts_on, week, one.skill))
     return Counter((week, skill) for _piece, _starts_on, week, skill in came)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenTo:
+    """One letter about one overhaul that went out on a day, and the day on which the piece came after it, if it did."""
+
+    piece: int
+    starts_on: date
+    skill: str
+    step: Step
+    day: date
+    came: date | None
+
+
+def written_to(until: date, since: date = date.min) -> Iterator[WrittenTo]:
+    """Every letter about an overhaul that went out between two days, of pieces with a skill. One statement."""
+    rows = (
+        _arrivals(_reminders(until).filter(letter__state=LetterState.SENT), until)
+        .filter(kind=ServiceKind.OVERHAUL, letter__planned_on__gte=since)
+        .order_by()
+        .values_list("piece", "starts_on", SKILL, "step", "letter__planned_on", "seen", "done")
+    )
+    for piece, starts_on, skill, step, day, seen, done in rows.iterator(chunk_size=10_000):
+        if skill:
+            came = min((one for one in (seen, done) if one), default=None)
+            yield WrittenTo(piece, starts_on, skill, Step(step), day, came)
 
 
 def in_the_house() -> dict[str, int]:

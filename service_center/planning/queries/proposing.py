@@ -15,10 +15,18 @@ from service_center.planning.queries.benches import (
     hours_in_orders,
 )
 from service_center.planning.queries.cohorts import Horizon, count_cohorts
-from service_center.planning.rules.arrivals import OVERHAUL_INVITATION, Numbers, Sort, learn, still_to_come
+from service_center.planning.rules.arrivals import (
+    ANSWER_WEEKS,
+    OVERHAUL_INVITATION,
+    Numbers,
+    Sort,
+    learn,
+    still_to_come,
+)
 from service_center.planning.rules.bench_hours import worked_off
 from service_center.planning.rules.curves import LetterCurve, letter_curves
 from service_center.planning.rules.levelling import Problem
+from service_center.planning.rules.picture import OutStep
 from service_center.planning.rules.weeks import monday_of, week_at, week_name
 
 
@@ -29,7 +37,7 @@ class Levelling:
     `overhauls_out`: pieces that letters out, and those that go out at once, are expected to bring for their overhaul.
     `accepted_gap`: that of the latest accepted plan, None without one. `no_letters`, `no_skill`: overhauls that are due
     and cannot be planned, because their owner has no letters, or the piece's calibre no complexity. `curves`: what
-    each letter brings.
+    each letter brings; `letters`: overhauls awaited by the letter that is out, by skill.
     """
 
     horizon: Horizon
@@ -41,6 +49,7 @@ class Levelling:
     no_letters: int
     no_skill: int
     curves: list[LetterCurve]
+    letters: dict[str, list[OutStep]]
 
     def week_names(self) -> list[str]:
         """The horizon's weeks, as ISO 8601 writes them."""
@@ -95,6 +104,7 @@ def levelling(as_of: date, weeks: int) -> Levelling:
         },
     )
     overhauls = pieces[ServiceKind.OVERHAUL]
+    by_letter = {skill: _by_letter(horizon, [one for one in out if one.skill == skill], curves) for skill in skills}
     return Levelling(
         horizon,
         problem,
@@ -105,6 +115,7 @@ def levelling(as_of: date, weeks: int) -> Levelling:
         found.no_letters,
         found.no_skill,
         letter_curves(letters),
+        by_letter,
     )
 
 
@@ -124,3 +135,15 @@ def _arriving(
             for week, share in enumerate(coming):
                 weeks[week] += one.pieces * float(share)
     return expected
+
+
+def _by_letter(horizon: Horizon, out: Sequence[Awaited], curves: Mapping[Sort, Mapping[str, Numbers]]) -> list[OutStep]:
+    """One skill's overhauls that are awaited without a booked day, by the letter that is out."""
+    found = []
+    for sort in curves:
+        mine = [one for one in out if one.sort == sort and one.booked is None]
+        if sort[0] is ServiceKind.OVERHAUL and mine:
+            ages = [sum(one.pieces for one in mine if one.weeks == age) for age in range(ANSWER_WEEKS)]
+            expected = _arriving(horizon, mine, curves, [mine[0].skill])[ServiceKind.OVERHAUL][mine[0].skill]
+            found.append(OutStep(sort[1].value, ages, expected))
+    return found

@@ -18,7 +18,7 @@ def keep(problem: Problem, out: Out, accepted_gap: float | None) -> dict[str, An
         "capacity": dict(problem.capacity),
         "committed": dict(problem.committed),
         "costs": asdict(problem.costs),
-        "out": asdict(out),
+        "out": {**asdict(out), "letters": {}},
         "accepted_gap": accepted_gap,
     }
 

@@ -1,10 +1,11 @@
 """What pages show of the coming weeks, as plain values that the database can keep."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
+from service_center.planning.rules.arrivals import ANSWER_WEEKS
 from service_center.planning.rules.curves import LetterCurve, OfSkill
 from service_center.planning.rules.levelling import Counts, Problem, Standing
 from service_center.planning.rules.proposing import Proposal
@@ -32,6 +33,19 @@ class Sums:
 
 
 @dataclass(frozen=True, slots=True)
+class OutStep:
+    """Overhauls awaited of one step's letters: pieces by the weeks since their letter, and those expected by week."""
+
+    step: str
+    ages: Sequence[int]
+    expected: Sequence[float]
+
+    def awaited_in(self, week: int) -> int:
+        """Pieces whose letter is young enough to bring them in a week."""
+        return sum(self.ages[: max(0, ANSWER_WEEKS - week)])
+
+
+@dataclass(frozen=True, slots=True)
 class SkillWeeks:
     """One skill by week, in bench hours; `overhauls_out` and `invited...` in pieces. `hours`: of one overhaul.
 
@@ -50,6 +64,7 @@ class SkillWeeks:
     after: Sequence[float]
     invited_before: Sequence[int]
     invited_after: Sequence[int]
+    letters: Sequence[OutStep] = ()
 
     def to_come(self, total: Sequence[float]) -> list[float]:
         """Hours that letters to come bring, of a total (`before` or `after`)."""
@@ -97,7 +112,10 @@ class Picture:
         return cls(**{
             **kept,
             "first": date.fromisoformat(kept["first"]),
-            "skills": [SkillWeeks(**one) for one in kept["skills"]],
+            "skills": [
+                SkillWeeks(**{**one, "letters": [OutStep(**step) for step in one.get("letters", ())]})
+                for one in kept["skills"]
+            ],
             "before": Sums(**kept["before"]),
             "after": Sums(**kept["after"]),
             "curves": [
@@ -109,11 +127,15 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Out:
-    """By skill and week: hours promised, hours that letters out are expected to bring, and the overhauls among them in pieces."""
+    """By skill and week: hours promised, hours that letters out are expected to bring, and the overhauls among them in pieces.
+
+    `letters`: those overhauls by the letter that is out.
+    """
 
     promised: Mapping[str, Sequence[float]]
     hours: Mapping[str, Sequence[float]]
     overhauls: Mapping[str, Sequence[float]]
+    letters: Mapping[str, Sequence[OutStep]] = field(default_factory=dict)
 
 
 def picture_of(
@@ -159,6 +181,7 @@ def _skill(problem: Problem, proposal: Proposal, out: Out, skill: str) -> SkillW
         after=proposal.after.hours[skill].tolist(),
         invited_before=by_week(proposal.invited_before),
         invited_after=by_week(proposal.invited),
+        letters=list(out.letters.get(skill, ())),
     )
 
 

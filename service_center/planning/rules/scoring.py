@@ -1,6 +1,6 @@
 """What was forecast for a week, and how often what came lay inside it (design/workshop.md, expected arrivals)."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from service_center.planning.rules.arrivals import likely_range
@@ -54,6 +54,11 @@ class Score:
 def forecast_of(one: SkillWeeks) -> list[Said]:
     """What each week is expected to bring of letters that are out and to come, as invitations are planned now."""
     expected = [out + hours / one.hours for out, hours in zip(one.overhauls_out, one.to_come(one.before), strict=True)]
+    return said_of(expected)
+
+
+def said_of(expected: Sequence[float]) -> list[Said]:
+    """Pieces expected by week, with their ranges."""
     low, high = likely_range(expected)
     return [Said(pieces, int(least), int(most)) for pieces, least, most in zip(expected, low, high, strict=True)]
 

@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from service_center.book.rules import ServiceKind
 from service_center.planning.queries import behind as queries
 from service_center.planning.queries.pictures import latest_picture
 from service_center.planning.rules.behind import invited_for, orders_of_week
@@ -48,7 +49,7 @@ def _place(request: HttpRequest, week: str, skill: str) -> tuple[Picture, SkillW
 
 @require_safe
 def week(request: HttpRequest, week: str, skill: str) -> HttpResponse:
-    """One bar: its parts, the orders of its promised hours, the letters and invitations behind the others. Eight statements."""
+    """One bar: its parts, the orders of its promised hours, the letters and invitations behind the others. Seven statements."""
     picture, one, at, said = _place(request, week, skill)
     mine = [order for order in open_orders() if order.complexity.value == skill]
     order_of = {order.pk: order for order in mine}
@@ -72,8 +73,14 @@ def week(request: HttpRequest, week: str, skill: str) -> HttpResponse:
         ],
         "without_orders": max(0.0, one.promised[at] - sum(part.hours for part in parts)),
         "letters": [
-            {**row, "name": LETTERS[row["kind"], row["step"]]}
-            for row in queries.letters_out_counts(skill, said["monday"], timezone.localdate())
+            {
+                "name": LETTERS[ServiceKind.OVERHAUL.value, letter.step],
+                "awaited": letter.awaited_in(at),
+                "expected": letter.expected[at],
+                "hours": letter.expected[at] * one.hours,
+            }
+            for letter in one.letters
+            if letter.awaited_in(at)
         ],
         "invited": [
             {"week": week_name(picture.first + timedelta(weeks=row.week)), "part": row} for row in invited_for(one, at)
@@ -88,7 +95,7 @@ def letters_out(request: HttpRequest, week: str, skill: str) -> HttpResponse:
     *_found, said = _place(request, week, skill)
     after = queries.Cursor.from_text(request.GET.get("after", ""))
     page = queries.letters_out_page(skill, said["monday"], timezone.localdate(), after)
-    return render(request, "planning/behind_letters.html", {**said, "page": page, "letters": LETTERS})
+    return render(request, "planning/behind_letters.html", {**said, "page": page})
 
 
 @require_safe

@@ -11,7 +11,7 @@ from service_center.planning.week_plan.words import WHY, minutes_in_words, work_
 from service_center.workshop.calendars.models import Watchmaker
 from service_center.workshop.calendars.queries import minutes_by_day
 
-FULL = 100
+MOST_LATE = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +68,20 @@ class BenchWeek:
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """The whole week, and the fixed lines that could not be kept."""
+    """The whole week, the fixed lines that could not be kept, and the orders worked on after their promised day."""
 
     days: Sequence[date]
     benches: Sequence[BenchWeek]
     not_kept: Sequence[tuple[Entry, str]]
+    late: Sequence[Row]
+
+    @property
+    def late_shown(self) -> Sequence[Row]:
+        return self.late[:MOST_LATE]
+
+    @property
+    def late_more(self) -> int:
+        return max(0, len(self.late) - MOST_LATE)
 
 
 def board_of(plan: WeekPlan | None, monday: date) -> Board:
@@ -92,7 +101,13 @@ def board_of(plan: WeekPlan | None, monday: date) -> Board:
         BenchWeek(pk, name, [_day(day, at.get((pk, day), []), there.get((pk, day), 0)) for day in days])
         for pk, name in sorted(names.items(), key=lambda one: (one[1], one[0]))
     ]
-    return Board(days, benches, [(_entry(row), names[row.watchmaker]) for row in rows if row.against])
+    late = {row.number: row for row in rows if row.late and not row.done and not row.against}
+    not_kept = [(_entry(row), names[row.watchmaker]) for row in rows if row.against]
+    return Board(days, benches, not_kept, sorted(late.values(), key=_promise))
+
+
+def _promise(row: Row) -> tuple[date, str]:
+    return (row.promised_on or date.max, row.number)
 
 
 def _day(day: date, entries: list[Entry], there: int) -> Day:

@@ -95,7 +95,7 @@ def plan_line(request: HttpRequest, pk: int) -> HttpResponse:
                     row.lines, watchmaker=watchmaker, day=form.cleaned_data["day"],
                     as_of=today, at=timezone.now(), by=_staff(request),
                 )  # fmt: skip
-                messages.success(request, _("This work is fixed there."))
+                messages.success(request, _("This work is fixed there. The rest of the week is planned around it."))
                 return redirect("planning:week_plan", plan.monday)
         except actions.LineGone:
             messages.warning(request, _("The plan has changed since you looked. This is how it is now."))

@@ -28,16 +28,23 @@ FAULTS = {
     "broken": gettext_lazy("The plan that was found broke a rule and was not kept. Plan again; tell whoever runs this site if it comes back."),
 }  # fmt: skip
 
+# Names that are too long for a day of a table.
+SHORT = {
+    Operation.DIAGNOSIS: gettext_lazy("Diagnosis"),
+    Operation.ASSEMBLY: gettext_lazy("Assembly"),
+    Operation.CELL: gettext_lazy("Cell"),
+    Operation.STRAP: gettext_lazy("Strap"),
+}
+
 
 def work_in_words(operations: Sequence[Operation], part: int = 0, parts: int = 0) -> str:
     """One operation by its name, several from the first to the last."""
-    if len(operations) == 1:
-        said = str(OPERATIONS[operations[0]])
-        return _("%(work)s (%(part)d of %(parts)d)") % {"work": said, "part": part, "parts": parts} if parts else said
-    return _("%(first)s to %(last)s") % {
-        "first": OPERATIONS[operations[0]],
-        "last": str(OPERATIONS[operations[-1]]).lower(),
-    }
+    names = [str(SHORT.get(one, OPERATIONS[one])) for one in operations]
+    if len(names) > 1:
+        return _("%(first)s to %(last)s") % {"first": names[0], "last": names[-1].lower()}
+    if parts:
+        return _("%(work)s (%(part)d of %(parts)d)") % {"work": names[0], "part": part, "parts": parts}
+    return names[0]
 
 
 def minutes_in_words(minutes: int) -> str:
@@ -52,18 +59,16 @@ def gap_in_words(plan: WeekPlan) -> str:
     gap = plan.cost - plan.bound
     if gap <= 0:
         return _("No plan of this week is better.")
+    share = number_format(_rounded_up(100 * gap / plan.cost), 1)
     days = gap // DAY_LATE
-    if days:
-        said = ngettext(
-            "A better plan, if there is one, saves at most %(n)d day late; none costs more than %(share)s %% less.",
-            "A better plan, if there is one, saves at most %(n)d days late; none costs more than %(share)s %% less.",
-            days,
-        )
-    else:
-        said = _(
-            "No plan has fewer days late; one that leaves less out, if there is one, costs at most %(share)s %% less."
-        )
-    return said % {"n": days, "share": number_format(_rounded_up(100 * gap / plan.cost), 1)}
+    if not days:
+        return _("No plan has fewer days late, and none is more than %(share)s %% better.") % {"share": share}
+    said = ngettext(
+        "No plan is more than %(share)s %% better: at most %(n)d of these days could be saved.",
+        "No plan is more than %(share)s %% better: at most %(n)d of these days could be saved.",
+        days,
+    )
+    return said % {"n": days, "share": share}
 
 
 def _rounded_up(share: float) -> float:
@@ -73,14 +78,16 @@ def _rounded_up(share: float) -> float:
 def result_in_words(plan: WeekPlan) -> str:
     """Days late and work left out, in a sentence."""
     late = ngettext(
-        "%(n)d day late that could have been helped", "%(n)d days late that could have been helped", plan.days_late or 0
+        "Orders are late by %(n)d day in all, beyond what no plan can help",
+        "Orders are late by %(n)d days in all, beyond what no plan can help",
+        plan.days_late or 0,
     ) % {"n": plan.days_late or 0}
     if not plan.days_late:
-        late = _("No order is late that could have been helped")
+        late = _("No order becomes late that a plan can help")
     return _(
         "%(late)s; %(left)s hours of work find no room this week; the busiest bench has %(load)d %% of its hours."
     ) % {
         "late": late,
-        "left": minutes_in_words(plan.minutes_left_out or 0),
+        "left": number_format(round((plan.minutes_left_out or 0) / 60)),
         "load": plan.load or 0,
     }

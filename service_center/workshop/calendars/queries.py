@@ -49,6 +49,15 @@ def hours_by_week_and_skill(first_monday: date, weeks: int) -> dict[str, list[fl
     return rules.hours_by_week_and_skill(people, standing_still(first_monday, last), first_monday, weeks)
 
 
+def skills_of(account: int, day: date) -> frozenset[str] | None:
+    """The skills of whoever signs in with an account; None where they have no bench on that day. Three statements."""
+    pk = Watchmaker.objects.filter(account=account).values_list("pk", flat=True).first()
+    if pk is None:
+        return None
+    found = next((bench for bench in benches(day, day) if bench.id == pk), None)
+    return frozenset(rules.shares_on(found, day)) if found else None
+
+
 def is_worked(day: date) -> bool:
     """Whether the workshop works on a day. Eight statements at most; for many days take the rules over one reading."""
     return rules.is_worked(benches(day, day), standing_still(day, day), day)

@@ -6,7 +6,7 @@ from time import process_time
 
 import numpy as np
 import pytest
-from scipy.stats import gamma
+from scipy.stats import binom, gamma
 
 from service_center.book.rules import Complexity
 from service_center.planning.rules.promising.simulation import drawn, quote
@@ -102,3 +102,23 @@ def test_a_quote_with_300_orders_and_12_watchmakers_takes_under_a_second() -> No
     assert process_time() - before < 1  # processor time: what else runs on the machine does not count
     assert found.nine_in_ten_by is not None
     assert found.orders_before == 300
+
+
+def test_of_many_houses_nine_in_ten_keep_what_was_quoted() -> None:
+    """Each house is quoted once, and then lived through once, with minutes that the quote did not know."""
+    chance = np.random.default_rng(5)
+    houses, kept, half_kept = 200, 0, 0
+    for _house in range(houses):
+        keys = [int(one) for one in chance.choice(10**6, 12, replace=False)]
+        house = [order(key, hours(6, spread=9, wait=24), promised_on=MONDAY) for key in keys]
+        new = order(10**6, hours(6, spread=9))
+        quoted = quote(MONDAY, [bench()], house, new)
+        as_lived = [replace(one, key=one.key + 10**7) for one in house]
+        new_as_lived = replace(new, key=int(chance.integers(10**8, 10**9)))
+        lived = quote(MONDAY, [bench()], as_lived, new_as_lived, replications=1).half_by
+        assert quoted.half_by and quoted.nine_in_ten_by and lived
+        kept += lived <= quoted.nine_in_ten_by
+        half_kept += lived <= quoted.half_by
+    # A day is whole, so that somewhat more than the share keep it: at a spread of four days by no more than these.
+    assert binom.ppf(0.001, houses, 0.90) <= kept <= binom.ppf(0.999, houses, 0.94)
+    assert binom.ppf(0.001, houses, 0.50) <= half_kept <= binom.ppf(0.999, houses, 0.60)

@@ -255,15 +255,19 @@ def test_the_desk_reads_fixes_and_prints_a_week(
     list(plan_waiting(now=NOW))
     page = client.get(week).content.decode()
     assert "No plan of this week is better." in page
-    assert "Uncasing to assembly and lubrication" in page
+    assert "Uncasing to assembly" in page
     plan = WeekPlan.objects.get()
     first = line(plan, order, "uncasing")
     where = reverse("planning:plan_line", args=[first.pk])
     wrong = client.post(where, {"deed": "fix", "watchmaker": "99999", "day": FRIDAY.isoformat()})
     assert wrong.status_code == 422
-    client.post(where, {"deed": "fix", "watchmaker": str(anna.pk), "day": FRIDAY.isoformat()})
+    add_absence(anna, FRIDAY, FRIDAY, AbsenceKind.TRAINING, by=None)
+    away = client.post(where, {"deed": "fix", "watchmaker": str(anna.pk), "day": FRIDAY.isoformat()})
+    assert away.status_code == 422
+    assert "not at the bench on that day" in away.content.decode()
+    client.post(where, {"deed": "fix", "watchmaker": str(anna.pk), "day": WEDNESDAY.isoformat()})
     list(plan_waiting(now=NOW))
-    assert days_of(plan, order)["assembly"] == FRIDAY
+    assert days_of(plan, order)["assembly"] == WEDNESDAY
     for size, width in (("a4", 595), ("letter", 612)):
         paper = client.get(reverse("planning:week_paper", args=[MONDAY]), {"size": size})
         read = PdfReader(BytesIO(paper.content))

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -59,7 +60,8 @@ def _done(request: HttpRequest, found: WorkOrder, deed: str) -> HttpResponse:
     except ValueError as wrong:  # a bound of the action that no field of the form knows
         return _page(request, found, deed, refused=str(wrong), status=422)
     messages.success(request, said)
-    return redirect("bench:order", number=found.number)
+    # Up to what was done: the form's own place on the page was for what is wrong with it.
+    return redirect(reverse("bench:order", args=[found.number]) + "#main")
 
 
 def _shown(context: dict[str, object]) -> Shown:

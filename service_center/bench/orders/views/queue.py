@@ -9,10 +9,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from service_center.bench.orders.queue import queue_of
+from service_center.bench.orders.queue import in_turn, queue_of
 from service_center.bench.orders.queue_said import said
 from service_center.bench.orders.queue_words import not_ready, refusal
 from service_center.bench.views.piece import staff_of
+from service_center.planning.week_plan.queries import queue_of as planned_for
+from service_center.workshop.calendars.queries import skills_of
 from service_center.workshop.orders.actions import (
     AlreadyFinished,
     NotOnTheBench,
@@ -32,8 +34,10 @@ MOVES = {"control": Step.UNDER_CONTROL, "ready": Step.READY}
 
 @require_safe
 def queue(request: HttpRequest) -> HttpResponse:
-    """What lies before the watchmaker who is signed in. Three statements."""
-    found = queue_of(staff_of(request), skills=None, now=timezone.now())
+    """What lies before the watchmaker who is signed in, as the week's plan has it. Eight statements."""
+    staff, today = staff_of(request), timezone.localdate()
+    planned = in_turn((row.number, row.day) for row in planned_for(staff.pk, today) if not row.done)
+    found = queue_of(staff, skills=skills_of(staff.pk, today), now=timezone.now(), planned=planned)
     return render(request, "bench/queue.html", {"queue": said(found)})
 
 

@@ -1,6 +1,6 @@
 """A large week, made better part by part: some orders are planned anew around all others, again and again.
 
-The whole week of a house of twelve benches is more than one thread of the solver can take in at once; eight orders of
+The whole week of a house of twelve benches is more than one thread of the solver can take in at once; six orders of
 it are solved in the twinkling of an eye. Parts are drawn with a fixed seed, and the work is counted, not the time.
 """
 
@@ -14,11 +14,11 @@ from service_center.planning.rules.week_plan.model import build
 from service_center.planning.rules.week_plan.solver import SEED, best_plan
 from service_center.planning.rules.week_plan.week import Order, Place, Plan, Room, Week
 
-ORDERS_AT_ONCE = 8
+ORDERS_AT_ONCE = 6
 BENCHES_AT_ONCE = 2
 DAYS_AT_ONCE = 1
 WORK_FOR_A_PART = 0.05
-WORK_OF_BUILDING = 0.02
+WORK_OF_BUILDING = 0.01
 
 
 def improve(week: Week, plan: dict[int, Place], fixed: Plan, *, bound: int, work: float) -> dict[int, Place]:
