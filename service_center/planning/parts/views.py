@@ -3,8 +3,8 @@
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import get_language
 from django.views.decorators.http import require_safe
@@ -57,7 +57,7 @@ def paper(request: HttpRequest) -> HttpResponse:
     """The order list, A4 unless `?size=letter`. Five statements."""
     shown, as_of = latest_picture(USUAL_WEEKS), timezone.localdate()
     if shown.picture is None:
-        raise Http404("the coming weeks have not been worked out yet")
+        return redirect("planning:parts")  # which says that the weeks have not been worked out yet
     found = parts_list(shown.picture, as_of, CoverForm.asked_for(request.GET))
     size = next((one for one in SIZES if one.value == request.GET.get("size")), PageSize.A4)
     content = order_paper(found.now, found.later, as_of=as_of, size=size, language=get_language() or "en")
