@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.bench.orders.queue import in_turn, queue_of
 from service_center.bench.orders.queue_said import said
 from service_center.bench.orders.queue_words import not_ready, refusal
+from service_center.bench.orders.telling import move_on
 from service_center.bench.views.piece import staff_of
 from service_center.planning.week_plan.queries import queue_of as planned_for
 from service_center.workshop.calendars.queries import skills_of
@@ -20,7 +21,6 @@ from service_center.workshop.orders.actions import (
     NotOnTheBench,
     NotReady,
     finish_operation,
-    move_order,
     take_to_bench,
 )
 from service_center.workshop.orders.models import OrderOperation, WorkOrder
@@ -69,6 +69,8 @@ def take(request: HttpRequest, number: str) -> HttpResponse:
     """Take an order to one's own bench."""
     order = _order(number)
     try:
+        if order.step != Step.ON_THE_BENCH:
+            move_on(order, Step.ON_THE_BENCH, at=timezone.now(), on=timezone.localdate(), by=staff_of(request))
         take_to_bench(order, at=timezone.now(), on=timezone.localdate(), by=staff_of(request))
     except CannotMove as refused:
         messages.error(request, f"{order.number}: {refusal(refused)}")
@@ -86,7 +88,7 @@ def move(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, _("No way leads there from where the order stands now. Look at it again."))
         return redirect("bench:queue")
     try:
-        move_order(order, step, at=timezone.now(), on=timezone.localdate(), by=staff_of(request))
+        move_on(order, step, at=timezone.now(), on=timezone.localdate(), by=staff_of(request))
     except CannotMove as refused:
         messages.error(request, f"{order.number}: {refusal(refused)}")
     except NotReady as refused:

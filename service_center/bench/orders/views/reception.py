@@ -16,8 +16,8 @@ from service_center.bench.orders.reception import (
     scanned,
     since_this_morning,
 )
+from service_center.bench.orders.telling import move_on
 from service_center.bench.views.piece import staff_of
-from service_center.workshop.orders.actions import move_order
 from service_center.workshop.orders.rules.steps import CannotMove, Step
 from service_center.workshop.words import STEPS
 
@@ -51,7 +51,7 @@ def _receive(request: HttpRequest, found: Scanned) -> None:
         )
         return
     try:
-        move_order(order, Step.RECEIVED, at=timezone.now(), on=timezone.localdate(), by=staff_of(request))
+        move_on(order, Step.RECEIVED, at=timezone.now(), on=timezone.localdate(), by=staff_of(request))
     except CannotMove as refused:
         messages.error(request, f"{order.number}, {order.piece.serial}: {refusal(refused)}")
     else:
