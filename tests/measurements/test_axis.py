@@ -4,7 +4,7 @@ from itertools import pairwise
 from math import log10
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from service_center.measurements.rules.axis import round_levels
@@ -12,6 +12,7 @@ from service_center.measurements.rules.axis import round_levels
 LOW, WIDTH, MOST = st.floats(-1_000_000, 1_000_000), st.floats(0, 1_000_000), st.integers(2, 12)
 
 
+@example(524288.66796875, 0.0, 2, 0.0)
 @given(LOW, WIDTH, MOST, st.sampled_from([0.0, 1.0]))
 def test_the_levels_are_round_few_and_hold_the_values(low: float, width: float, most: int, finest: float) -> None:
     found = round_levels(low, low + width, most, finest=finest)

@@ -2,7 +2,7 @@
 
 import math
 
-FINEST = 1e-6  # lines nearer than this are the noise of floating point
+FINEST = 1e-6  # lines nearer than this, or this share of what is drawn, are the noise of floating point
 
 
 def round_levels(low: float, high: float, most: int, *, finest: float = 0.0) -> list[float]:
@@ -13,7 +13,7 @@ def round_levels(low: float, high: float, most: int, *, finest: float = 0.0) -> 
     """
     if not low <= high or most < 2:
         raise ValueError(f"no axis from {low} to {high} in {most} steps")
-    rough = max((high - low) / most, finest, FINEST)
+    rough = max((high - low) / most, finest, FINEST * max(1.0, abs(low), abs(high)))
     power = 10.0 ** math.floor(math.log10(rough))
     for times in (1, 2, 5, 10, 20, 50):
         step = times * power
