@@ -106,7 +106,7 @@ def test_the_page_shows_what_was_worked_out_and_reads_no_book(
     on_the_day()
     sold(300, "2020-03-04")
     for name in ("weeks", "proposal"):
-        with django_assert_max_num_queries(10):  # the session's and its user's among them
+        with django_assert_max_num_queries(11):  # the session's and its user's among them
             page = shown(desk, name, weeks="52")
         assert "340" not in page
 

@@ -6,16 +6,20 @@ from datetime import date
 
 from service_center.book.rules import Complexity, EntryKind
 from service_center.planning.models import OverhaulHours, SkillHours
-from service_center.planning.rules.bench_hours import HOUSE_HOURS, WAIT_WEEKS, Benches, capacity_by_week, within_reach
+from service_center.planning.rules.bench_hours import WAIT_WEEKS, Benches, capacity_by_week, within_reach
 from service_center.workshop.calendars.queries import hours_by_week_and_skill
-from service_center.workshop.orders.queries.open_orders import open_orders, own_times
+from service_center.workshop.orders.queries.open_orders import open_orders, overhaul_minutes, own_times
 from service_center.workshop.orders.rules.operations import Operation, Time, times_for
 
 
 def hours_by_skill() -> dict[str, float]:
-    """Bench hours of an overhaul: the house's own, otherwise common practice. One statement."""
+    """Bench hours of an overhaul: what the house wrote for planning, otherwise what its standard minutes add up to.
+
+    Two statements.
+    """
     own = {skill: float(hours) for skill, hours in OverhaulHours.objects.values_list("skill", "hours")}
-    return {skill.value: own.get(skill.value, HOUSE_HOURS[skill]) for skill in Complexity}
+    minutes = overhaul_minutes()
+    return {skill.value: own.get(skill.value, minutes[skill] / 60) for skill in Complexity}
 
 
 def benches_by_skill() -> dict[str, Benches]:

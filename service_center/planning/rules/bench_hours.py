@@ -4,17 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from service_center.book.rules import Complexity
 from service_center.planning.rules.weeks import WORKING_DAYS, monday_at
-
-# Common practice, all operations from uncasing to final control together; the house writes its own in their place.
-HOUSE_HOURS = {
-    Complexity.SIMPLE: 4.0,
-    Complexity.AUTOMATIC: 5.5,
-    Complexity.CHRONOGRAPH: 9.0,
-    Complexity.COMPLICATED: 18.0,
-}
-
 
 # How long an order waits for its bench without anybody calling it late. Common practice.
 WAIT_WEEKS = 3

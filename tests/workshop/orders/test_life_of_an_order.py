@@ -144,6 +144,16 @@ def test_an_overhaul_that_is_in_order_is_handed_back_and_starts_the_new_interval
     assert DueDate.objects.get(piece=piece, kind="overhaul").starts_on == DAY + timedelta(days=6)
 
 
+def test_a_piece_that_the_control_sent_back_to_the_bench_is_read_once_more(bench: Hands) -> None:
+    bench.to_control()
+    bench.read()
+    bench.test()
+    assert missing_of(bench.order) == []
+    bench.on = datetime.now(UTC).date() + timedelta(days=1)  # the sheet carries the clock's own time
+    bench.to("on_the_bench", "under_control", reason="The date jumps at noon.")
+    assert [one.lack for one in missing_of(bench.order)] == [Lack.READINGS]
+
+
 def test_handing_back_twice_is_once(bench: Hands) -> None:
     _through(bench)
     first, second = bench.back(), bench.back()

@@ -69,11 +69,11 @@ def measured_of(order: WorkOrder) -> Measured:
 
 
 def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
-    """The latest sheet that counts and was taken since the work at the bench began. Two statements.
+    """The latest sheet that counts and was taken since the piece last went to the bench. Two statements.
 
-    Before the bench, whatever is read is read at intake.
+    Before the bench, whatever is read is read at intake; a piece that the control sent back is read once more.
     """
-    began = order.moves.filter(step=Step.ON_THE_BENCH.value).order_by("pk").values_list("at", flat=True).first()
+    began = order.moves.filter(step=Step.ON_THE_BENCH.value).order_by("-pk").values_list("at", flat=True).first()
     if began is None:
         return None
     counting = [
