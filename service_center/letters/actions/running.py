@@ -31,7 +31,8 @@ from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, Meanwhil
 
 logger = logging.getLogger(__name__)
 
-LETTERS_A_CLAIM = 50
+# A claim costs much the same however many it takes: the first leaves some to others, full ones are followed by more.
+FIRST_CLAIM, LETTERS_A_CLAIM = 50, 100
 LETTERS_A_LINE = 1000
 # A server that cuts the line this often in a row is ill: the letters wait for the next look.
 BROKEN_LINES = 3
@@ -79,6 +80,7 @@ class Run:
         self.on_this_line = 0
         self.broken_in_a_row = 0
         self.called_help = False
+        self.at_once = FIRST_CLAIM
         self.journal = Journal()
         self.taken: Taken | None = None
         self.ahead: tuple[Claim, bytes | Exception] | None = None
@@ -107,13 +109,14 @@ class Run:
         if not (self._line_is_good() or self._something_waits()):
             return False
         self._open_line()  # before the claim: a server that is away touches no letter
-        taken, claims = claim(
-            self.asked.ready, by=self.by, at_most=LETTERS_A_CLAIM, on=self.asked.on, now=self.asked.now
-        )
+        at_most = min(self.at_once, LETTERS_A_CLAIM)
+        taken, claims = claim(self.asked.ready, by=self.by, at_most=at_most, on=self.asked.on, now=self.asked.now)
         fault("claimed")
-        if taken == LETTERS_A_CLAIM and not self.called_help:
-            self.called_help = True
-            self.asked.call_help()
+        if taken == at_most:
+            self.at_once = LETTERS_A_CLAIM
+            if not self.called_help:
+                self.called_help = True
+                self.asked.call_help()
         batch = deque(claims)
         try:
             went_on = self._hand_over_all(batch)
