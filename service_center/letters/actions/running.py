@@ -32,7 +32,7 @@ from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, Meanwhil
 logger = logging.getLogger(__name__)
 
 # A claim costs much the same however many it takes: the first leaves some to others, full ones are followed by more.
-FIRST_CLAIM, LETTERS_A_CLAIM = 50, 100
+FIRST_CLAIM, LETTERS_A_CLAIM = 50, 200
 LETTERS_A_LINE = 1000
 # A server that cuts the line this often in a row is ill: the letters wait for the next look.
 BROKEN_LINES = 3
