@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -12,7 +13,9 @@ from django.utils import timezone
 from service_center.access.models import Staff
 from service_center.bench.orders.queue import queue_of, taps
 from service_center.book.models import Custody
+from service_center.measurements.actions import record_sheet
 from service_center.measurements.models import TimingSheet
+from service_center.measurements.rules import Reading, Wind
 from service_center.workshop.models import OrderMove, OrderOperation, TimeSpent, WorkOrder
 from tests.workshop.hands import Hands
 
@@ -129,6 +132,20 @@ def test_a_piece_that_is_not_ready_stays_and_says_what_it_lacks(
     assert "no readings since the work began" in page
     order.refresh_from_db()
     assert order.step == "under_control"
+
+
+def test_figures_outside_their_limits_are_named_with_the_way_to_let_the_piece_go(
+    bench: Client, taken_in: Take, watchmaker: Staff
+) -> None:
+    order = taken_in()
+    hand = hands(order, watchmaker)
+    hand.to_control()
+    tired = [Reading(at, Wind.FULL, Decimal(-40), Decimal(290), Decimal("0.2")) for at in ("CH", "CB", "6H")]
+    record_sheet(order.piece, tired, taken_on=hand.on, by=watchmaker)
+    hand.test()
+    page = bench.post(f"/at-the-bench/{order.number}/move/", {"to": "ready"}, follow=True).content.decode()
+    assert "Mean rate lies outside its limits" in page
+    assert "lets it go with your reason" in page
 
 
 def test_the_queue_costs_three_statements_however_long_it_is(

@@ -3,8 +3,9 @@
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
+from service_center.bench.wording import FIGURES
 from service_center.workshop.orders.actions import NotReady
-from service_center.workshop.orders.rules.control import Lack, Missing
+from service_center.workshop.orders.rules.control import Lack, Missing, only_limits
 from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import (
     CannotMove,
@@ -42,7 +43,7 @@ def lacking(one: Missing) -> str:
     if one.lack is Lack.POSITION:
         return _("%(position)s was read when it came in and is not read yet") % {"position": one.what}
     if one.lack is Lack.OUT_OF_LIMITS:
-        return _("%(figure)s lies outside its limits") % {"figure": one.what.replace("_", " ")}
+        return _("%(figure)s lies outside its limits") % {"figure": str(FIGURES[one.what])}
     return {
         Lack.READINGS: _("no readings since the work began"),
         Lack.TIGHTNESS: _("not tested for tightness since its case was open"),
@@ -52,4 +53,7 @@ def lacking(one: Missing) -> str:
 
 def not_ready(refused: NotReady) -> str:
     """What is missing, in one sentence."""
-    return _("Not ready: %(missing)s.") % {"missing": "; ".join(lacking(one) for one in refused.missing)}
+    said = _("Not ready: %(missing)s.") % {"missing": "; ".join(lacking(one) for one in refused.missing)}
+    if only_limits(refused.missing):
+        said += " " + _("If it cannot be better, its order's page lets it go with your reason.")
+    return said
