@@ -48,6 +48,7 @@ def started(counter: Page, piece: Piece) -> Page:
     counter.goto("/counter/?q=FH21-000123")
     main(counter).get_by_role("button", name="Take in").click()
     counter.get_by_role("heading", name="What it is about").wait_for()
+    counter.wait_for_load_state()  # with its script: a line that drops before the page is there keeps nothing
     return counter
 
 
