@@ -7,13 +7,10 @@ from service_center.book.rules import ServiceKind
 from service_center.letters.rules.words import Step
 from service_center.planning.models import Reckoning
 from service_center.planning.rules.words import Outcome
+from service_center.workshop.words import SKILLS
 
-SKILLS = {
-    "simple": _("Simple"),
-    "automatic": _("Automatic"),
-    "chronograph": _("Chronograph"),
-    "complicated": _("Complicated"),
-}
+__all__ = ["LETTERS", "SKILLS", "why_failed"]
+
 LETTERS = {
     (ServiceKind.OVERHAUL.value, Step.INVITATION.value): _("Overhaul, invitation"),
     (ServiceKind.OVERHAUL.value, Step.NUDGE.value): _("Overhaul, second letter"),

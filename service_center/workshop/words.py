@@ -15,10 +15,10 @@ KINDS = {
 }
 
 SKILLS = {
-    Complexity.SIMPLE: _("Simple"),
-    Complexity.AUTOMATIC: _("Automatic"),
-    Complexity.CHRONOGRAPH: _("Chronograph"),
-    Complexity.COMPLICATED: _("Complicated"),
+    Complexity.SIMPLE.value: _("Simple"),
+    Complexity.AUTOMATIC.value: _("Automatic"),
+    Complexity.CHRONOGRAPH.value: _("Chronograph"),
+    Complexity.COMPLICATED.value: _("Complicated"),
 }
 
 OPERATIONS = {

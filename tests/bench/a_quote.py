@@ -28,7 +28,7 @@ from service_center.book.rules import Complexity, EntryKind  # noqa: E402
 from service_center.planning.queries.promising import house_on, quote_on  # noqa: E402
 from service_center.workshop.calendars.actions import add_watchmaker  # noqa: E402
 from service_center.workshop.models import OrderOperation, TimeSpent, WorkOrder  # noqa: E402
-from service_center.workshop.orders.rules.operations import default_times  # noqa: E402
+from service_center.workshop.orders.rules.operations import HOUSE_TIMES  # noqa: E402
 from tests.factories import BoutiqueFactory, CalibreFactory, StaffFactory, WatchModelFactory  # noqa: E402
 
 AS_OF = date(2026, 3, 2)
@@ -85,7 +85,7 @@ def _house(inside: int, over: int) -> None:
             )
             for number, order in enumerate(orders)
             for position, (operation, planned) in enumerate(
-                default_times(EntryKind.OVERHAUL, SKILLS[number % 4]).items()
+                HOUSE_TIMES[EntryKind.OVERHAUL][SKILLS[number % 4]].items()
             )
         ),
         batch_size=2_000,

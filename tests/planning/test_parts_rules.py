@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service_center.planning.rules.parts import PRIOR_ORDERS, Rate, to_order
+from service_center.planning.rules.parts import PRIOR_ORDERS, Rate, first_short_week, order_up_to
 
 MONDAY = date(2026, 3, 2)
 
@@ -41,10 +41,11 @@ def test_more_orders_never_need_fewer_parts(used: int, orders: int, usual: float
 
 
 def order(on_hand: int, *, pack: int = 10, delivery_days: int = 21, weeks: int = 26, a_week: float = 4.0):  # type: ignore[no-untyped-def]
-    return to_order(
-        Rate(used=400, orders=400, usual=1.0), [a_week] * weeks, first=MONDAY, as_of=MONDAY + timedelta(days=2),
-        on_hand=on_hand, pack=pack, delivery_days=delivery_days,
-    )  # fmt: skip
+    rate, as_of, expected = Rate(used=400, orders=400, usual=1.0), MONDAY + timedelta(days=2), [a_week] * weeks
+    week = first_short_week(rate, expected, on_hand)
+    runs_out = None if week is None else max(as_of, MONDAY + timedelta(weeks=week))
+    most = rate.need(sum(expected)).high
+    return order_up_to(most, runs_out, as_of=as_of, on_hand=on_hand, pack=pack, delivery_days=delivery_days)
 
 
 def test_a_full_shelf_needs_nothing() -> None:

@@ -111,7 +111,7 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "piece": order.piece,
         "drop_off": DropOff.objects.filter(number=order.number).first(),
         "kind": KINDS[standing.kind],
-        "skill": SKILLS.get(order.complexity, ""),  # type: ignore[call-overload]  # a StrEnum is its own text
+        "skill": SKILLS.get(order.complexity, ""),
         "step": STEPS[standing.step],
         "place": PLACES[order.piece.place],
         "open": open_,

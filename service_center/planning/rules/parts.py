@@ -96,27 +96,6 @@ class ToOrder:
     runs_out: date | None
 
 
-def to_order(
-    rate: Rate,
-    orders_by_week: Sequence[float],
-    *,
-    first: date,
-    as_of: date,
-    on_hand: int,
-    pack: int,
-    delivery_days: int,
-) -> ToOrder:
-    """Order enough for nine in ten cases over the whole horizon, early enough for the week in which stock may run out.
-
-    `orders_by_week`: expected orders of each week from the Monday `first`. Never before `as_of`: what should have been
-    ordered last month is ordered today.
-    """
-    week = first_short_week(rate, orders_by_week, on_hand)
-    runs_out = None if week is None else max(as_of, first + timedelta(weeks=week))
-    most = rate.need(sum(orders_by_week)).high
-    return order_up_to(most, runs_out, as_of=as_of, on_hand=on_hand, pack=pack, delivery_days=delivery_days)
-
-
 def order_up_to(
     most: int, runs_out: date | None, *, as_of: date, on_hand: int, pack: int, delivery_days: int
 ) -> ToOrder:

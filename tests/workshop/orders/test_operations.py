@@ -4,7 +4,7 @@ import pytest
 
 from service_center.book.rules import Complexity, EntryKind
 from service_center.workshop.orders.rules.kinds import kind_of
-from service_center.workshop.orders.rules.operations import Operation, Time, default_times, times_for
+from service_center.workshop.orders.rules.operations import HOUSE_TIMES, Operation, Time, times_for
 
 
 @pytest.mark.parametrize(
@@ -12,12 +12,12 @@ from service_center.workshop.orders.rules.operations import Operation, Time, def
 )
 def test_an_overhauls_operations_add_up_to_the_usual_bench_hours(complexity: str, hours: float) -> None:
     """Common practice, no source."""
-    minutes = sum(time.minutes for time in default_times(EntryKind.OVERHAUL, Complexity(complexity)).values())
+    minutes = sum(time.minutes for time in HOUSE_TIMES[EntryKind.OVERHAUL][Complexity(complexity)].values())
     assert minutes == hours * 60
 
 
 def test_the_final_control_runs_for_days_and_takes_little_of_the_bench() -> None:
-    control = default_times(EntryKind.OVERHAUL, Complexity.AUTOMATIC)[Operation.FINAL_CONTROL]
+    control = HOUSE_TIMES[EntryKind.OVERHAUL][Complexity.AUTOMATIC][Operation.FINAL_CONTROL]
     assert (control.minutes, control.wait_hours) == (20, 72)
 
 

@@ -110,11 +110,6 @@ HOUSE_TIMES: dict[EntryKind, dict[Complexity, dict[Operation, Time]]] = {
 UNKNOWN_IS = Complexity.AUTOMATIC
 
 
-def default_times(kind: EntryKind, complexity: Complexity) -> dict[Operation, Time]:
-    """What holds until the house writes its own, in the order of the work."""
-    return dict(HOUSE_TIMES[kind][complexity])
-
-
 def times_for(
     kind: EntryKind,
     complexity: Complexity | None,
