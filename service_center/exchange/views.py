@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods, require_POST
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.exchange import actions, queries, staging
 from service_center.exchange.rules import NAMES
 from service_center.exchange.staging import Staged
@@ -73,7 +73,7 @@ def _write(request: HttpRequest) -> HttpResponse:
             request, _("These files are no longer here: they were written, discarded or over an hour old.")
         )
         return redirect("exchange:import_book")
-    result = actions.import_book(claimed.folder, dry_run=False, by=_staff(request), as_of=timezone.localdate())
+    result = actions.import_book(claimed.folder, dry_run=False, by=staff_of(request), as_of=timezone.localdate())
     if result.faults.count:
         _keep_preview(claimed)
         request.session[STAGED] = claimed.as_session()
@@ -85,11 +85,6 @@ def _write(request: HttpRequest) -> HttpResponse:
     else:
         messages.info(request, _("The book says all of that already: nothing was written."))
     return redirect("exchange:import_book")
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 def _discard(request: HttpRequest) -> HttpResponse:
@@ -118,7 +113,7 @@ def _page(request: HttpRequest, *, refused: list[str] | None = None, status: int
 def export_book(request: HttpRequest) -> FileResponse:
     """The whole book as one archive of its files. A deed, not a look: it is written into the trail."""
     archive = tempfile.TemporaryFile()  # noqa: SIM115  # the response closes it
-    actions.export_archive(archive, by=_staff(request))
+    actions.export_archive(archive, by=staff_of(request))
     archive.seek(0)
     name = f"book-{timezone.localdate().isoformat()}.zip"
     return FileResponse(archive, as_attachment=True, filename=name, content_type="application/zip")

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
 from service_center.access.rules import may_open
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Piece
 from service_center.book.queries import pieces_visible_to
 from service_center.guarantee import actions, papers, queries, words
@@ -22,13 +22,8 @@ from service_center.guarantee.rules import HOUSE_TERMS, Cover, Decision, Finding
 from service_center.papers.rules import PageSize
 
 
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
-
-
 def _piece(request: HttpRequest, pk: int) -> Piece:
-    visible = pieces_visible_to(_staff(request)).select_related("model__calibre", "owner", "boutique")
+    visible = pieces_visible_to(staff_of(request)).select_related("model__calibre", "owner", "boutique")
     return get_object_or_404(visible, pk=pk)
 
 
@@ -63,7 +58,7 @@ def decide_cover(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         finding = Finding(form.cleaned_data["finding"])
         try:
-            actions.keep_decision(one, finding, **form.deed(), country=_country(one), by=_staff(request))
+            actions.keep_decision(one, finding, **form.deed(), country=_country(one), by=staff_of(request))
         except actions.NeedsAReasonError:
             form.add_error("reason", _("You decide otherwise than the house's table: say why."))
         else:
@@ -100,7 +95,7 @@ def _page(
             for kept in queries.decisions_of(one)
         ],
         "form": form,
-        "decides": may_open("guarantee:decide", _staff(request).role),
+        "decides": may_open("guarantee:decide", staff_of(request).role),
     }
     return render(request, "guarantee/piece.html", context, status=status)
 
@@ -124,7 +119,7 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def house(request: HttpRequest) -> HttpResponse:
     """The house's months over time, and its table of findings."""
-    today, staff = timezone.localdate(), _staff(request)
+    today, staff = timezone.localdate(), staff_of(request)
     now = terms_on(today, queries.dated_terms())
     begun: dict[str, Any] = {name: getattr(now, name) for name in now.__dataclass_fields__}
     terms_form = TermsForm(initial={**begun, "from_on": today})

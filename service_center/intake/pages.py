@@ -6,7 +6,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Piece
 from service_center.guarantee import words
 from service_center.guarantee.rules import CoveredBy, Decision
@@ -45,7 +45,6 @@ def owed(piece: Piece, today: date) -> list[dict[str, Any]]:
 
 def stopped(request: HttpRequest, piece: Piece, stop: Stop, *, status: int = 200) -> HttpResponse:
     """Why the piece is not taken in, and what to do; nothing of its owner."""
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    drop_off = queries.open_drop_off(piece, request.user) if stop is Stop.ALREADY_IN else None
+    drop_off = queries.open_drop_off(piece, staff_of(request)) if stop is Stop.ALREADY_IN else None
     context = {"piece": piece, "stop": stop.value, "place": PLACES[piece.place], "drop_off": drop_off}
     return render(request, "intake/stopped.html", context, status=status)

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from service_center.access.models import Staff
 from service_center.access.rules import Role
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Boutique, Piece
 from service_center.guarantee.queries import decision_of
 from service_center.guarantee.rules import from_record
@@ -37,18 +38,13 @@ from service_center.letters.rules.words import LetterState
 from service_center.papers.rules import PageSize
 
 
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
-
-
 @require_safe
 def find(request: HttpRequest) -> HttpResponse:
     """Scan or type: a serial or part of it, an owner's name or telephone, a receipt's number.
 
     Before anything is typed: who comes today, and what was started and not finished.
     """
-    staff, now = _staff(request), timezone.now()
+    staff, now = staff_of(request), timezone.now()
     text = request.GET.get("q", "").strip()[:100]
     context: dict[str, Any] = {"sought": text, "too_short": len(text) == 1}
     if text and not searches.one_more(staff, now):
@@ -69,7 +65,7 @@ def find(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def drop_off(request: HttpRequest, pk: int) -> HttpResponse:
     """One piece at the counter. Pressed once or twice, one drop-off of it begins, and is gone on with."""
-    staff, now = _staff(request), timezone.now()
+    staff, now = staff_of(request), timezone.now()
     serial = request.GET.get("serial", "")
     if serial and not searches.one_more(staff, now):
         return render(request, "intake/find.html", {"sought": serial[:100], "too_many": True}, status=429)
@@ -123,7 +119,7 @@ def drop_offs(request: HttpRequest) -> HttpResponse:
 
 
 def _drop_off(request: HttpRequest, pk: int) -> DropOff:
-    rows = queries.drop_offs_visible_to(_staff(request)).select_related(
+    rows = queries.drop_offs_visible_to(staff_of(request)).select_related(
         "piece__model__calibre", "sheet", "draft", "signature"
     )
     return get_object_or_404(rows, pk=pk)
@@ -177,7 +173,7 @@ def _mail_of(one: DropOff) -> Mailing:
 def mail_receipt(request: HttpRequest, pk: int) -> HttpResponse:
     """The receipt to its owner by mail; pressed twice, it goes once. Where that failed, it may be pressed again."""
     one = _drop_off(request, pk)
-    if mail_receipt_of(one, by=_staff(request), now=timezone.now()) is None:
+    if mail_receipt_of(one, by=staff_of(request), now=timezone.now()) is None:
         messages.error(request, _("No letter reaches this owner: print the receipt and hand it over."))
     return redirect(reverse("intake:taken_in", args=[one.pk]) + "#receipt")
 

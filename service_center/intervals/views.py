@@ -4,15 +4,14 @@ import csv
 from collections.abc import Iterator
 from urllib.parse import urlencode
 
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from service_center.access.models import Staff
 from service_center.access.rules import Role
+from service_center.access.signed_in import staff_of
 from service_center.intervals import queries
 from service_center.intervals.forms import KIND_WORDS, STATE_WORDS, DueFilterForm
 from service_center.intervals.queries import DueRow
@@ -75,9 +74,7 @@ def _asked(request: HttpRequest) -> tuple[DueFilterForm, queries.DueFilters]:
 
 
 def _own_boutique(request: HttpRequest) -> str | None:
-    staff = request.user
-    if not isinstance(staff, Staff):
-        raise PermissionDenied
+    staff = staff_of(request)
     return staff.boutique if staff.role == Role.BOUTIQUE else None
 
 

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.letters import actions
 from service_center.letters.bounce_words import told_of, why_stopped
 from service_center.letters.forms import WriteAgainForm
@@ -52,8 +52,8 @@ def write_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Let letters go to a stopped address again, and say why."""
     stopped = get_object_or_404(StoppedAddress.objects.select_related("letter__owner"), pk=pk)
     form = WriteAgainForm(request.POST or None)
-    if request.method == "POST" and form.is_valid() and isinstance(request.user, Staff):
-        actions.write_again(stopped, by=request.user, reason=form.cleaned_data["reason"], at=timezone.now())
+    if request.method == "POST" and form.is_valid():
+        actions.write_again(stopped, by=staff_of(request), reason=form.cleaned_data["reason"], at=timezone.now())
         messages.success(request, _("Letters go to this address again."))
         return redirect("letters:bounces")
     return render(request, "letters/write_again.html", {"stopped": stopped, "why": why_stopped(stopped), "form": form})

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.rules import ServiceKind
 from service_center.letters import actions
 from service_center.letters.desk_words import ANSWERS, DECISIONS, HELD_BECAUSE, KINDS, REASONS, STEPS
@@ -148,10 +148,10 @@ def decide_round(request: HttpRequest, pk: int) -> HttpResponse:
         raise Http404("no such decision") from fault
     try:
         if decision is RoundDecision.LET_GO:
-            count = actions.let_round_go(one, by=_staff(request))
+            count = actions.let_round_go(one, by=staff_of(request))
             text = _("%(count)s letters go out, each in the morning of its owner.")
         else:
-            count = actions.take_round_back(one, on=today, by=_staff(request))
+            count = actions.take_round_back(one, on=today, by=staff_of(request))
             text = _("%(count)s letters were taken back. What is still due comes with a later round.")
     except actions.AlreadyDecided as before:
         word = DECISIONS[RoundDecision(str(before))] if str(before) else _("not held")
@@ -159,12 +159,6 @@ def decide_round(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.success(request, text % {"count": count})
     return redirect("letters:desk")
-
-
-def _staff(request: HttpRequest) -> Staff:
-    if not isinstance(request.user, Staff):
-        raise Http404
-    return request.user
 
 
 def _day(request: HttpRequest, name: str) -> date | None:

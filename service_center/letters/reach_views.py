@@ -2,13 +2,14 @@
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Owner
 from service_center.book.wording import name_of_language
 from service_center.letters import actions, papers
@@ -52,7 +53,7 @@ def prepare(request: HttpRequest, pk: int) -> HttpResponse:
     """Write the letter that an owner would have had by mail, and go to it."""
     owner = get_object_or_404(Owner, pk=pk)
     try:
-        letter = actions.prepare(owner, as_of=timezone.localdate(), by=_staff(request))
+        letter = actions.prepare(owner, as_of=timezone.localdate(), by=staff_of(request))
     except actions.NothingToSay:
         messages.warning(
             request, _("There is nothing to say to this owner today, or somebody has prepared it already.")
@@ -84,7 +85,7 @@ def reached(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return render(request, "letters/reached.html", {"letter": letter, "form": form}, status=422)
     try:
-        _write_down(letter, form, by=_staff(request))
+        _write_down(letter, form, by=staff_of(request))
     except actions.NotPrepared as state:
         word = STATES[LetterState(str(state))]
         messages.warning(request, _("Nothing was changed: the letter is %(state)s now.") % {"state": word})
@@ -102,7 +103,7 @@ def put_back(request: HttpRequest, pk: int) -> HttpResponse:
     """The owner was not reached: back to the list."""
     letter = _prepared_or_done(pk)
     try:
-        actions.put_back(letter, on=timezone.localdate(), by=_staff(request))
+        actions.put_back(letter, on=timezone.localdate(), by=staff_of(request))
     except actions.NotPrepared as state:
         word = STATES[LetterState(str(state))]
         messages.warning(request, _("Nothing was changed: the letter is %(state)s now.") % {"state": word})
@@ -134,9 +135,3 @@ def _write_down(letter: Letter, form: ReachedForm, *, by: Staff) -> None:
 
 def _prepared_or_done(pk: int) -> Letter:
     return get_object_or_404(Letter.objects.select_related("owner").exclude(channel=Channel.MAIL), pk=pk)
-
-
-def _staff(request: HttpRequest) -> Staff:
-    if not isinstance(request.user, Staff):
-        raise Http404
-    return request.user

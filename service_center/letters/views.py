@@ -11,7 +11,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.letters import actions, compose
 from service_center.letters.bounce_words import told_of, why_stopped
 from service_center.letters.desk_words import ANSWERS, CHANNELS, KINDS, MEANING, STATES, STEPS
@@ -111,7 +111,7 @@ def settle_doubt(request: HttpRequest, pk: int) -> HttpResponse:
         actions.Settled.TAKEN_AS_SENT: _("The letter is taken as sent."),
     }
     try:
-        actions.settle_doubt(found, how, by=_staff(request))
+        actions.settle_doubt(found, how, by=staff_of(request))
     except actions.NotInThatState as state:
         _say_too_late(request, str(state))
     else:
@@ -124,7 +124,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a held letter go, or try a refused one again."""
     found = _letter(pk)
     try:
-        actions.release(found, by=_staff(request))
+        actions.release(found, by=staff_of(request))
     except actions.NotInThatState as state:
         _say_too_late(request, str(state))
     else:
@@ -136,19 +136,13 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw_links(request: HttpRequest, pk: int) -> HttpResponse:
     """The letter reached the wrong hands: its links open nothing any more."""
     found = _letter(pk)
-    if actions.withdraw_links(found, by=_staff(request)):
+    if actions.withdraw_links(found, by=staff_of(request)):
         messages.success(request, _("The links of this letter open nothing any more."))
     return redirect("letters:letter", pk=found.pk)
 
 
 def _letter(pk: int) -> Letter:
     return get_object_or_404(Letter.objects.select_related("owner"), pk=pk)
-
-
-def _staff(request: HttpRequest) -> Staff:
-    if not isinstance(request.user, Staff):
-        raise Http404
-    return request.user
 
 
 def _say_too_late(request: HttpRequest, state: str) -> None:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.letters import actions, compose
 from service_center.letters.compose_texts import SLOTS, our_text
 from service_center.letters.compose_wording import Wording
@@ -67,7 +67,7 @@ def wording_group(request: HttpRequest, language: str, slug: str) -> HttpRespons
             "form": form,
             "rows": list(form.rows()),
             "look": look.form,
-            "staff_address": _staff(request).email,
+            "staff_address": staff_of(request).email,
         },
     )
 
@@ -123,7 +123,7 @@ def wording_back(request: HttpRequest, language: str, code: str) -> HttpResponse
     """Take our text again, in one step."""
     if code not in SLOTS:
         raise Http404("no such text")
-    if actions.back_to_ours(_known(language), code, by=_staff(request), now=timezone.now()):
+    if actions.back_to_ours(_known(language), code, by=staff_of(request), now=timezone.now()):
         messages.success(request, _("Our text stands again. Yours is kept below."))
     else:
         messages.info(request, _("It is our text already."))
@@ -180,7 +180,7 @@ def _try_it(request: HttpRequest, form: WordingForm, look: _Look) -> None:
     if content is None:
         messages.error(request, look.trouble)
         return
-    staff = _staff(request)
+    staff = staff_of(request)
     try:
         actions.send_test(content, case=look.letter, by=staff)
     except actions.NotSent as why:
@@ -193,7 +193,7 @@ def _try_it(request: HttpRequest, form: WordingForm, look: _Look) -> None:
 def _save(request: HttpRequest, form: WordingForm) -> bool:
     try:
         changed = actions.save_texts(
-            form.language, form.texts(), seen=form.seen(), by=_staff(request), now=timezone.now()
+            form.language, form.texts(), seen=form.seen(), by=staff_of(request), now=timezone.now()
         )
     except actions.SavedMeanwhile as theirs:
         form.somebody_was_first(theirs.rows)
@@ -229,9 +229,3 @@ def _group(slug: str) -> Group:
     if slug not in GROUPS:
         raise Http404("no such texts")
     return GROUPS[slug]
-
-
-def _staff(request: HttpRequest) -> Staff:
-    if not isinstance(request.user, Staff):
-        raise Http404
-    return request.user

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
 from service_center.book.rules import Place
@@ -29,13 +29,8 @@ FORM_USED = _lazy("This form was used for another piece. Open the page anew and 
 CORRECTED = _lazy("That entry was corrected before. Correct the later one, if it is wrong too.")
 
 
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
-
-
 def _piece(request: HttpRequest, pk: int) -> Piece:
-    visible = pieces_visible_to(_staff(request)).select_related("model__calibre", "owner", "boutique")
+    visible = pieces_visible_to(staff_of(request)).select_related("model__calibre", "owner", "boutique")
     return get_object_or_404(visible, pk=pk)
 
 
@@ -43,7 +38,7 @@ def _piece(request: HttpRequest, pk: int) -> Piece:
 def search(request: HttpRequest) -> HttpResponse:
     """One box for serials, owners, telephones and numbers of orders; a whole serial or number, as a scanner types it,
     leads straight to the piece or the order."""
-    staff, text = _staff(request), request.GET.get("q", "").replace("\0", "").strip()[:100]
+    staff, text = staff_of(request), request.GET.get("q", "").replace("\0", "").strip()[:100]
     order = order_meant(text, staff) if len(text) > 1 else None
     if order:
         return redirect("bench:order", number=order.number)
@@ -58,7 +53,7 @@ def search(request: HttpRequest) -> HttpResponse:
 @require_safe
 def piece(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything about one piece, today or as of any day (`?as_of=`), its timeline whole or of one sort (`?show=`)."""
-    staff, today, one = _staff(request), timezone.localdate(), _piece(request, pk)
+    staff, today, one = staff_of(request), timezone.localdate(), _piece(request, pk)
     form = AsOfForm(request.GET)
     asked = Asked(form.day(today), today, _sort(request.GET.get("show", "")), staff)
     order = latest_order_of(one, staff)
@@ -79,7 +74,7 @@ def record_entry(request: HttpRequest, pk: int) -> HttpResponse:
         form = EntryForm(request.POST, piece=one, as_of=today)
         if form.is_valid():
             try:
-                actions.record_entry(one, **form.deed(), by=_staff(request), as_of=today)
+                actions.record_entry(one, **form.deed(), by=staff_of(request), as_of=today)
             except actions.FormUsedError:
                 form.add_error(None, FORM_USED)
             except actions.CannotVoid:
@@ -134,7 +129,9 @@ def strike_entry(request: HttpRequest, pk: int, code: str) -> HttpResponse:
         begun = EntryForm(piece=one, as_of=timezone.localdate(), initial=_values_of(entry))
         return render(request, "pieces/record_entry.html", _entry_context(one, begun, form), status=422)
     try:
-        actions.strike_entry(entry, reason=form.cleaned_data["reason"], by=_staff(request), as_of=timezone.localdate())
+        actions.strike_entry(
+            entry, reason=form.cleaned_data["reason"], by=staff_of(request), as_of=timezone.localdate()
+        )
     except actions.CannotVoid:
         messages.error(request, CORRECTED)
     else:
@@ -154,7 +151,7 @@ def correct_sheet(request: HttpRequest, pk: int, sheet: int) -> HttpResponse:
     deed = _sheet_deed(form, strike_form, wrong, strikes=strikes) if sent is not None else None
     if deed:
         try:
-            actions.correct_sheet(wrong, **deed, by=_staff(request), as_of=today)
+            actions.correct_sheet(wrong, **deed, by=staff_of(request), as_of=today)
         except actions.SheetCorrectedBeforeError:
             messages.error(request, _("That sheet was corrected before. Correct the later one, if it is wrong too."))
             return redirect("pieces:piece", pk=one.pk)
@@ -194,7 +191,7 @@ def hand_back(request: HttpRequest, pk: int) -> HttpResponse:
         form = HandBackForm(request.POST, piece=one, as_of=today)
         if form.is_valid():
             try:
-                actions.hand_back(one, **form.deed(), at=timezone.now(), by=_staff(request), as_of=today)
+                actions.hand_back(one, **form.deed(), at=timezone.now(), by=staff_of(request), as_of=today)
             except actions.FormUsedError:
                 form.add_error(None, FORM_USED)
             except actions.HasOrderError as refused:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.rules import ServiceKind
 from service_center.intervals.queries import rulebook
 from service_center.intervals.rules import Rule, Scope
@@ -21,11 +21,6 @@ from service_center.rulebook.chart import chart_of, month_word
 from service_center.rulebook.forms import EndForm, RuleForm
 
 SCOPES_NARROWEST_FIRST = list(reversed(Scope))
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 @require_safe
@@ -142,7 +137,7 @@ def _kept(request: HttpRequest, form: RuleForm | EndForm, change: Change, deed: 
             change,
             deed=deed,
             reason=form.cleaned_data["reason"],
-            by=_staff(request),
+            by=staff_of(request),
             as_of=timezone.localdate(),
         )
     except actions.EqualRuleError as fault:

@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from service_center.access.models import Staff
 from service_center.access.rules import COUNTER, DESK, Role
+from service_center.access.signed_in import staff_of
 from service_center.intake.drafts.queries import open_drafts
 from service_center.intake.queries import booked_today
 from service_center.letters.queries.bounces import alarm
@@ -23,8 +23,7 @@ COMING = 8  # visits and started drop-offs that stand here; the counter's own pa
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """Search; who comes and what is under way at the counter; what is due, and what the desk must do; what is here."""
-    staff, now, today = request.user, timezone.now(), timezone.localdate()
-    assert isinstance(staff, Staff)  # the door let nobody else in
+    staff, now, today = staff_of(request), timezone.now(), timezone.localdate()
     own = staff.boutique if staff.role == Role.BOUTIQUE else None
     here = list(queries.in_the_house(staff)[: LISTED + 1])
     booked = booked_today(staff, now) if staff.role in COUNTER else []

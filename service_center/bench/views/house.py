@@ -8,9 +8,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from service_center.access.signed_in import staff_of
 from service_center.bench.forms import JudgingForm, MachineFileForm, PracticeForm, SeriesForm
 from service_center.bench.staff_said import criterion_rows
-from service_center.bench.views.piece import staff_of
 from service_center.book.models import Calibre
 from service_center.measurements.actions import (
     NameTakenError,

@@ -3,15 +3,9 @@
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Piece
 from service_center.book.queries import pieces_visible_to
-
-
-def staff_of(request: HttpRequest) -> Staff:
-    """Who is signed in."""
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 def piece_of(request: HttpRequest, pk: int) -> Piece:

@@ -12,11 +12,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.rules import WORK, may_open
+from service_center.access.signed_in import staff_of
 from service_center.bench import actions, pictures, queries
 from service_center.bench.forms import LiftAngleForm, SheetForm
 from service_center.bench.said import reserve_rows, verdict_rows
 from service_center.bench.staff_said import run_rows, trend_pictures
-from service_center.bench.views.piece import piece_of, staff_of
+from service_center.bench.views.piece import piece_of
 from service_center.book.models import Piece
 from service_center.measurements.actions import (
     ImpossibleReadingsError,

@@ -10,12 +10,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from service_center.access.signed_in import staff_of
 from service_center.bench import actions
 from service_center.bench.forms import ReserveForm, ResultForm
 from service_center.bench.said import plan_rows, reserve_rows
 from service_center.bench.staff_said import run_rows
 from service_center.bench.staff_words import CAUTIONS
-from service_center.bench.views.piece import piece_of, staff_of
+from service_center.bench.views.piece import piece_of
 from service_center.book.models import Piece
 from service_center.measurements.actions import NotRatedError, RunUnderWayError, begin_run, record_reserve
 from service_center.measurements.models import TightnessResult, TightnessRun

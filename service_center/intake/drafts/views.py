@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.rules import Place, Status
 from service_center.intake.actions import NotTakenInError, Signed
 from service_center.intake.drafts import actions, finishing, queries
@@ -37,18 +37,13 @@ from service_center.measurements.models import MachineFile
 from service_center.measurements.rules.files import LARGEST_FILE
 
 
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
-
-
 def _quiet(request: HttpRequest) -> bool:
     """Whether the page keeps a step by itself while it is typed: it wants no page in return."""
     return "X-Keep" in request.headers or "keep" in request.GET
 
 
 def _draft(request: HttpRequest, pk: int) -> Draft:
-    return get_object_or_404(queries.drafts_visible_to(_staff(request)), pk=pk)
+    return get_object_or_404(queries.drafts_visible_to(staff_of(request)), pk=pk)
 
 
 @require_safe
@@ -80,7 +75,7 @@ def _step(request: HttpRequest, pk: int, name: str, handler: PhotographHandler) 
     try:
         if draft.ended_at is not None:
             raise DraftOver  # noqa: TRY301  # as when it ends while this is on its way
-        begun = Started(draft, _staff(request), now=timezone.now())
+        begun = Started(draft, staff_of(request), now=timezone.now())
         return _kept(request, begun, at, handler) if request.method == "POST" else _shown(request, begun, at)
     except DraftOver:
         return _over(request, draft)
@@ -206,7 +201,7 @@ def take_over(request: HttpRequest, pk: int) -> HttpResponse:
     """Whoever was at it is not any more."""
     draft = _draft(request, pk)
     try:
-        actions.take_over(draft, by=_staff(request), at=timezone.now())
+        actions.take_over(draft, by=staff_of(request), at=timezone.now())
     except DraftOver:
         return _over(request, draft)
     return redirect("intake:started", pk=draft.pk)
@@ -219,7 +214,7 @@ def give_up(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method != "POST":
         return render(request, "intake/give_up.html", {"draft": draft, "photographs": draft.photographs.count()})
     try:
-        actions.give_up(draft, by=_staff(request), at=timezone.now())
+        actions.give_up(draft, by=staff_of(request), at=timezone.now())
     except DraftOver:
         return _over(request, draft)
     messages.info(request, _("The drop-off was given up. What was typed and photographed is gone."))

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Boutique, Piece
 from service_center.intake import queries
 from service_center.intake.drafts.actions import begin
@@ -24,7 +25,7 @@ NOTHING_LIKE = LikePieces(None, [], 0)
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_piece(request: HttpRequest) -> HttpResponse:
     """Write a piece and its owner, after a look at what the book has that is like them; then its drop-off begins."""
-    staff, today = _staff(request), timezone.localdate()
+    staff, today = staff_of(request), timezone.localdate()
     boutique = queries.boutique_of(staff)
     if request.method != "POST":
         piece_form = PieceForm(initial={"serial": request.GET.get("serial", "")[:64]}, today=today)
@@ -62,7 +63,7 @@ def new_piece(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def owner_of(request: HttpRequest, pk: int) -> HttpResponse:
     """Say whose a known piece is now. Of a lost or stolen one nothing can be said here."""
-    staff, boutique = _staff(request), queries.boutique_of(_staff(request))
+    staff, boutique = staff_of(request), queries.boutique_of(staff_of(request))
     found = queries.piece_at_counter(staff, pk, serial=request.GET.get("serial", ""))
     if found is None or found.stop in {Stop.LOST, Stop.STOLEN}:
         raise Http404
@@ -80,11 +81,6 @@ def owner_of(request: HttpRequest, pk: int) -> HttpResponse:
     return _begun(request, found.piece, boutique)
 
 
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
-
-
 def _first_owner(boutique: Boutique | None) -> OwnerForm:
     return OwnerForm(initial={"language": "en", "country": boutique.country if boutique else ""})
 
@@ -97,7 +93,7 @@ def _alike(form: OwnerForm, staff: Staff) -> list[LikeOwner]:
 def _begun(request: HttpRequest, piece: Piece, boutique: Boutique | None) -> HttpResponse:
     if boutique is None or piece.place != "owner":
         return redirect("intake:drop_off", pk=piece.pk)
-    draft = begin(piece, boutique, by=_staff(request), at=timezone.now())
+    draft = begin(piece, boutique, by=staff_of(request), at=timezone.now())
     return redirect("intake:started", pk=draft.pk)
 
 

@@ -16,8 +16,8 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
 from service_center.access.rules import may_open
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Boutique
 from service_center.book.wording import language_of, name_of_language
 from service_center.intake.queries import day_at
@@ -40,14 +40,9 @@ STATES = {
 }
 
 
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
-
-
 def _boutique(request: HttpRequest, code: str) -> tuple[list[Boutique], Boutique | None]:
     """The boutiques that this member of staff may look at, and the one that is asked for; else the first."""
-    boutiques = list(queries.boutiques_of(_staff(request)))
+    boutiques = list(queries.boutiques_of(staff_of(request)))
     asked = [one for one in boutiques if one.code == code]
     if code and not asked:
         raise Http404
@@ -57,7 +52,7 @@ def _boutique(request: HttpRequest, code: str) -> tuple[list[Boutique], Boutique
 @require_safe
 def visits(request: HttpRequest) -> HttpResponse:
     """Who comes to a boutique on a day, and on which of the next days somebody comes."""
-    staff = _staff(request)
+    staff = staff_of(request)
     boutiques, boutique = _boutique(request, request.GET.get("boutique", ""))
     if boutique is None:
         return render(request, "intake/visits.html", {"boutique": None})
@@ -105,7 +100,7 @@ def _row(visit: Visit, today: date, taken_in: dict[int, Any]) -> dict[str, Any]:
 @require_POST
 def mark_visit(request: HttpRequest, pk: int) -> HttpResponse:
     """Came, did not come, or cancelled by telephone."""
-    staff = _staff(request)
+    staff = staff_of(request)
     visit = get_object_or_404(queries.visits_visible_to(staff), pk=pk)
     now, what = timezone.now(), request.POST.get("what", "")
     today = day_at(visit.boutique, now)
@@ -187,7 +182,7 @@ def _keep_week(request: HttpRequest, boutique: Boutique, written: Written) -> bo
     if not week.is_valid():
         return False
     try:
-        actions.keep_hours(boutique, week.cleaned_data["week"], seen=week.cleaned_data["seen"], by=_staff(request))
+        actions.keep_hours(boutique, week.cleaned_data["week"], seen=week.cleaned_data["seen"], by=staff_of(request))
     except ChangedMeanwhile:
         week.add_error(None, _("Somebody else changed these hours meanwhile. Please open the page anew and compare."))
         return False
@@ -200,7 +195,7 @@ def _close(request: HttpRequest, boutique: Boutique, written: Written) -> bool:
     if not closure.is_valid():
         return False
     said = closure.cleaned_data
-    actions.close_days(boutique, said["first_day"], said["last_day"], reason=said["reason"], by=_staff(request))
+    actions.close_days(boutique, said["first_day"], said["last_day"], reason=said["reason"], by=staff_of(request))
     booked = len(queries.visits_when_closed(boutique, day_at(boutique, timezone.now())))
     messages.success(request, _("The boutique is closed on these days."))
     if booked:
@@ -220,7 +215,7 @@ def _reopen(request: HttpRequest, boutique: Boutique, _written: Written) -> bool
     closure = request.POST.get("closure", "")
     if not (closure.isascii() and closure.isdigit() and len(closure) < 16):
         raise Http404
-    actions.reopen(boutique, int(closure), by=_staff(request))
+    actions.reopen(boutique, int(closure), by=staff_of(request))
     return True
 
 
@@ -228,7 +223,7 @@ def _holiday(request: HttpRequest, boutique: Boutique, _written: Written) -> boo
     day = _day(request.POST.get("day", ""))
     if day is None:
         raise Http404
-    actions.open_on_holiday(boutique, day, opens=request.POST.get("opens") == "yes", by=_staff(request))
+    actions.open_on_holiday(boutique, day, opens=request.POST.get("opens") == "yes", by=staff_of(request))
     return True
 
 
@@ -236,7 +231,7 @@ def _keep_region(request: HttpRequest, boutique: Boutique, written: Written) -> 
     if not written.region.is_valid():
         return False
     try:
-        actions.set_region(boutique, written.region.cleaned_data["region"], by=_staff(request))
+        actions.set_region(boutique, written.region.cleaned_data["region"], by=staff_of(request))
     except actions.UnknownRegionError:
         written.region.add_error("region", _("The boutique's country has no such region."))
         return False

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
 from service_center.access.rules import may_open
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Owner, Piece
 from service_center.letters import actions
 from service_center.letters.desk_words import GROUNDS
@@ -32,7 +32,9 @@ def owner_page(request: HttpRequest, pk: int) -> HttpResponse:
     owner = get_object_or_404(Owner, pk=pk)
     form = GroundForm(initial={"on": timezone.localdate().isoformat()})
     return render(
-        request, "owners/owner.html", _context(owner, form) | {"erases": may_open("owners:erase", _role(request))}
+        request,
+        "owners/owner.html",
+        _context(owner, form) | {"erases": may_open("owners:erase", staff_of(request).role)},
     )
 
 
@@ -40,11 +42,11 @@ def owner_page(request: HttpRequest, pk: int) -> HttpResponse:
 def set_ground(request: HttpRequest, pk: int) -> HttpResponse:
     """Write down a ground for letters, or that it was withdrawn; with errors, the owner's page again."""
     owner, form = get_object_or_404(Owner, pk=pk, erased_on=None), GroundForm(request.POST)
-    if form.is_valid() and isinstance(request.user, Staff):
+    if form.is_valid():
         said, today = form.cleaned_data, timezone.localdate()
         ground = Ground(said["ground"])
         try:
-            actions.set_ground(owner, ground, on=said["on"], wording=said["wording"], by=request.user, as_of=today)
+            actions.set_ground(owner, ground, on=said["on"], wording=said["wording"], by=staff_of(request), as_of=today)
         except actions.ImpossibleGround as fault:
             field = str(fault).split(":", maxsplit=1)[0]
             form.add_error(field, FAULTS_OF_GROUNDS[str(fault)])
@@ -62,9 +64,9 @@ def erase_owner(request: HttpRequest, pk: int) -> HttpResponse:
     """What erasing this owner would take away, what stays and why; and the deed itself."""
     owner, now = get_object_or_404(Owner, pk=pk), timezone.now()
     form = EraseForm(request.POST or None, code=owner.code)
-    if request.method == "POST" and form.is_valid() and isinstance(request.user, Staff):
+    if request.method == "POST" and form.is_valid():
         try:
-            erase(owner, on=timezone.localdate(now), by=request.user, now=now)
+            erase(owner, on=timezone.localdate(now), by=staff_of(request), now=now)
         except CannotEraseNowError as error:
             for one in error.because:
                 form.add_error(None, str(OBSTACLES[one]))
@@ -79,10 +81,6 @@ def erase_owner(request: HttpRequest, pk: int) -> HttpResponse:
         "years": settings.RECEIPT_YEARS,
     }
     return render(request, "owners/erase.html", context, status=422 if form.errors else 200)
-
-
-def _role(request: HttpRequest) -> str | None:
-    return request.user.role if isinstance(request.user, Staff) else None
 
 
 def _context(owner: Owner, form: GroundForm) -> dict[str, Any]:

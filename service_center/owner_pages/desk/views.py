@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.letters.queries.bounces import stop_of
 from service_center.owner_pages import actions
 from service_center.owner_pages.desk import queries
@@ -35,13 +35,13 @@ def request_page(request: HttpRequest, pk: int) -> HttpResponse:
     """One request: whose, what they want, what has to be decided, and what was changed of this owner before."""
     found = get_object_or_404(OwnerRequest.objects.select_related("owner", "decided_by", "letter"), pk=pk)
     form = DecisionForm(request.POST or None)
-    if request.method == "POST" and form.is_valid() and isinstance(request.user, Staff):
+    if request.method == "POST" and form.is_valid():
         try:
             actions.decide(
                 found,
                 RequestState(form.cleaned_data["state"]),
                 reason=form.cleaned_data["reason"],
-                by=request.user,
+                by=staff_of(request),
                 now=timezone.now(),
             )
         except actions.AlreadyDecidedError:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.planning import actions
 from service_center.planning.actions.ticking import USUAL_WEEKS
 from service_center.planning.forms import HORIZONS, HorizonForm, HoursForm
@@ -20,12 +20,6 @@ from service_center.planning.queries.pictures import Shown, latest_picture
 from service_center.planning.rules.words import ReckoningSort
 from service_center.planning.tables import tables_as_planned, tables_of_proposal
 from service_center.planning.wording import why_failed
-
-
-def staff_of(request: HttpRequest) -> Staff:
-    """Who is signed in."""
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 def weeks_asked_for(data: Any) -> int:

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from service_center.access.signed_in import staff_of
 from service_center.planning import actions
 from service_center.planning.forms import WhatIfForm
 from service_center.planning.models import Reckoning
@@ -14,7 +15,7 @@ from service_center.planning.queries.pictures import latest_picture, what_ifs
 from service_center.planning.rules.picture import Picture, Sums
 from service_center.planning.rules.words import ReckoningSort
 from service_center.planning.tables import tables_of_proposal
-from service_center.planning.views.weeks import shown_of, staff_of, weeks_asked_for
+from service_center.planning.views.weeks import shown_of, weeks_asked_for
 from service_center.planning.what_if_words import said_of
 from service_center.planning.wording import why_failed
 

@@ -10,8 +10,8 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from service_center.access.models import Staff
 from service_center.access.rules import may_open
+from service_center.access.signed_in import staff_of
 from service_center.papers.rules import PageSize
 from service_center.planning.rules.weeks import WEEK, monday_of, week_name
 from service_center.planning.week_plan import actions
@@ -25,11 +25,6 @@ from service_center.planning.week_plan.words import FAULTS, gap_in_words, result
 from service_center.workshop.calendars.models import Watchmaker
 
 LOOKS_AGAIN_AFTER = 5  # seconds
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 @require_safe
@@ -53,7 +48,7 @@ def week_plan(request: HttpRequest, monday: date) -> HttpResponse:
         "result": result_in_words(plan) if plan and plan.planned_at else "",
         "gap": gap_in_words(plan) if plan else "",
         "fault": FAULTS.get(plan.fault, "") if plan else "",
-        "may_decide": may_open("planning:plan_line", _staff(request).role),
+        "may_decide": may_open("planning:plan_line", staff_of(request).role),
         "is_over": monday + WEEK <= timezone.localdate(),
         "today": timezone.localdate(),
     }
@@ -70,7 +65,7 @@ def plan_again(request: HttpRequest, monday: date) -> HttpResponse:
     if monday + WEEK <= today:
         messages.error(request, _("This week is over."))
     else:
-        actions.want_plan(monday, as_of=today, at=timezone.now(), by=_staff(request))
+        actions.want_plan(monday, as_of=today, at=timezone.now(), by=staff_of(request))
     return redirect("planning:week_plan", monday)
 
 
@@ -86,14 +81,14 @@ def plan_line(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         try:
             if request.POST.get("deed") == "leave":
-                actions.leave_to_plan(row.lines, as_of=today, at=timezone.now(), by=_staff(request))
+                actions.leave_to_plan(row.lines, as_of=today, at=timezone.now(), by=staff_of(request))
                 messages.success(request, _("The next plan decides about this work again."))
                 return redirect("planning:week_plan", plan.monday)
             if form.is_valid():
                 watchmaker = Watchmaker.objects.get(pk=form.cleaned_data["watchmaker"])
                 actions.fix_lines(
                     row.lines, watchmaker=watchmaker, day=form.cleaned_data["day"],
-                    as_of=today, at=timezone.now(), by=_staff(request),
+                    as_of=today, at=timezone.now(), by=staff_of(request),
                 )  # fmt: skip
                 messages.success(request, _("This work is fixed there. The rest of the week is planned around it."))
                 return redirect("planning:week_plan", plan.monday)

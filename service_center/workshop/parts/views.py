@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.workshop.orders.models import WorkOrder
 from service_center.workshop.parts import actions
 from service_center.workshop.parts.forms import PartForm, StockForm
@@ -20,11 +20,6 @@ from service_center.workshop.parts.rules import PartSort, StockReason
 from service_center.workshop.parts.words import REASONS, SORTS
 
 LATEST = 20
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 @require_safe
@@ -55,13 +50,13 @@ def _part_page(request: HttpRequest, one: Part | None) -> HttpResponse:
         data = stock.cleaned_data
         reason = StockReason(data["reason"])
         actions.move_stock(
-            one, data["quantity"], reason, at=timezone.now(), by=_staff(request), form_key=data["form_key"]
+            one, data["quantity"], reason, at=timezone.now(), by=staff_of(request), form_key=data["form_key"]
         )
         messages.success(request, _("The shelf is written down."))
         return redirect("workshop:part", pk=one.pk)
     if posted and not moves_stock and form.is_valid():
         try:
-            kept = actions.keep_part(one, **form.deed(), by=_staff(request))
+            kept = actions.keep_part(one, **form.deed(), by=staff_of(request))
         except actions.NumberTakenError:
             form.add_error("number", _("Another part has this number."))
         else:
@@ -109,7 +104,7 @@ def _use(request: HttpRequest, order: WorkOrder) -> None:
     try:
         one = Part.objects.get(pk=int(request.POST.get("part", "")))
         key, quantity = UUID(request.POST.get("form_key", "")), int(request.POST.get("quantity", ""))
-        actions.use_part(order, one, quantity, at=timezone.now(), by=_staff(request), form_key=key)
+        actions.use_part(order, one, quantity, at=timezone.now(), by=staff_of(request), form_key=key)
     except (Part.DoesNotExist, ValueError, OverflowError) as refused:
         messages.error(request, _said(refused))
 

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.book.rules import Complexity, EntryKind
 from service_center.workshop.orders.rules.operations import Time
 from service_center.workshop.times.actions import keep_time
@@ -29,7 +29,7 @@ def times(request: HttpRequest, kind: str) -> HttpResponse:
     form = TimesForm(request.POST if request.method == "POST" else None, rows=rows, words=OPERATIONS, skills=SKILLS)
     if request.method == "POST" and form.is_valid():
         changed = sum(
-            keep_time(order_kind, cell.complexity, row.operation, typed, by=_staff(request))
+            keep_time(order_kind, cell.complexity, row.operation, typed, by=staff_of(request))
             for row in rows
             for cell in row.cells
             if (typed := form.time(row.operation, cell.complexity)) != (cell.time or Time(0))
@@ -52,15 +52,10 @@ def _take_over(request: HttpRequest, kind: EntryKind, rows: list[Row]) -> HttpRe
             if (row.operation.value, cell.complexity.value) == (operation, complexity) and cell.learnt:
                 wait = cell.time.wait_hours if cell.time else 0
                 learnt = Time(round(cell.learnt.minutes), wait)
-                keep_time(kind, cell.complexity, row.operation, learnt, by=_staff(request))
+                keep_time(kind, cell.complexity, row.operation, learnt, by=staff_of(request))
                 said = _("%(operation)s now counts as %(minutes)s minutes.")
                 messages.success(request, said % {"operation": OPERATIONS[row.operation], "minutes": learnt.minutes})
     return redirect("workshop:times", kind=kind.value)
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 def _context(kind: EntryKind, rows: list[Row], form: TimesForm) -> dict[str, Any]:

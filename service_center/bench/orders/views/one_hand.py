@@ -9,10 +9,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from service_center.access.signed_in import staff_of
 from service_center.bench import actions, queries
 from service_center.bench.forms import SheetForm
 from service_center.bench.orders.one_hand import Turn, places_of, turn
-from service_center.bench.views.piece import staff_of
 from service_center.bench.views.sheets import grid_page
 from service_center.book.queries import pieces_visible_to
 from service_center.intake.wording import POSITIONS

@@ -10,13 +10,13 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.rules import COUNTER, DESK, WORK
+from service_center.access.signed_in import staff_of
 from service_center.bench.orders.deeds import DEEDS, Doing, Shown, deeds_for, do, may_do
 from service_center.bench.orders.estimate_forms import EstimateSheet
 from service_center.bench.orders.estimate_paper import paper_of
 from service_center.bench.orders.order_words import REFUSED, why_refused
 from service_center.bench.orders.page import context_of
 from service_center.bench.orders.telling import Asked, ask_owner
-from service_center.bench.views.piece import staff_of
 from service_center.book.wording import FALLBACK, language_of, name_of_language
 from service_center.letters.actions import is_reached
 from service_center.workshop.orders.actions import NotReady

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from service_center.access.rules import Role
-from service_center.bench.views.piece import staff_of
+from service_center.access.signed_in import staff_of
 from service_center.book.models import Boutique
 from service_center.pieces.wording import PLACES
 from service_center.workshop.orders.models import WorkOrder

@@ -9,11 +9,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
+from service_center.access.signed_in import staff_of
 from service_center.bench.orders.queue import in_turn, queue_of
 from service_center.bench.orders.queue_said import said
 from service_center.bench.orders.queue_words import not_ready, refusal
 from service_center.bench.orders.telling import move_on
-from service_center.bench.views.piece import staff_of
 from service_center.planning.week_plan.queries import queue_of as planned_for
 from service_center.workshop.calendars.queries import skills_of
 from service_center.workshop.orders.actions import (

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from service_center.access.signed_in import staff_of
 from service_center.bench.orders.queue_words import refusal
 from service_center.bench.orders.reception import (
     Scanned,
@@ -17,7 +18,6 @@ from service_center.bench.orders.reception import (
     since_this_morning,
 )
 from service_center.bench.orders.telling import move_on
-from service_center.bench.views.piece import staff_of
 from service_center.workshop.orders.rules.steps import CannotMove, Step
 from service_center.workshop.words import STEPS
 

@@ -12,17 +12,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.workshop.calendars import actions
 from service_center.workshop.calendars.actions import NotKept
 from service_center.workshop.calendars.forms import AbsenceForm, AddForm, PersonForm, SkillsForm, WeekForm
 from service_center.workshop.calendars.models import Watchmaker
 from service_center.workshop.calendars.pages import bench_page, weeks_page
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 @require_safe
@@ -43,7 +38,7 @@ def add(request: HttpRequest) -> HttpResponse:
         try:
             new = actions.add_watchmaker(
                 name=said["name"], first_day=said["first_day"], last_day=said["last_day"], account=said["account"],
-                minutes=form.minutes(), skills=form.skills(), by=_staff(request),
+                minutes=form.minutes(), skills=form.skills(), by=staff_of(request),
             )  # fmt: skip
         except NotKept as fault:
             _mark(form, fault)
@@ -56,7 +51,7 @@ def add(request: HttpRequest) -> HttpResponse:
 @require_safe
 def mine(request: HttpRequest) -> HttpResponse:
     """A watchmaker's own weeks, to read."""
-    one, today = Watchmaker.objects.filter(account=_staff(request)).first(), timezone.localdate()
+    one, today = Watchmaker.objects.filter(account=staff_of(request)).first(), timezone.localdate()
     return render(
         request, "workshop/calendars/mine.html", {"one": one, "page": bench_page(one, today) if one else None}
     )
@@ -123,7 +118,7 @@ def _keep_person(request: HttpRequest, one: Watchmaker, forms: _Forms, _today: d
         return form
     said = form.cleaned_data
     actions.change_watchmaker(
-        one, name=said["name"], last_day=said["last_day"], account=said["account"], by=_staff(request)
+        one, name=said["name"], last_day=said["last_day"], account=said["account"], by=staff_of(request)
     )
     messages.success(request, _("Kept."))
     return None
@@ -133,7 +128,7 @@ def _keep_week(request: HttpRequest, one: Watchmaker, forms: _Forms, today: date
     form = forms.week
     if not form.is_valid():
         return form
-    actions.keep_week(one, form.minutes(), since=form.cleaned_data["since"], as_of=today, by=_staff(request))
+    actions.keep_week(one, form.minutes(), since=form.cleaned_data["since"], as_of=today, by=staff_of(request))
     messages.success(request, _("The week is kept."))
     return None
 
@@ -142,7 +137,7 @@ def _keep_skills(request: HttpRequest, one: Watchmaker, forms: _Forms, today: da
     form = forms.skills
     if not form.is_valid():
         return form
-    actions.keep_skills(one, form.skills(), since=form.cleaned_data["since"], as_of=today, by=_staff(request))
+    actions.keep_skills(one, form.skills(), since=form.cleaned_data["since"], as_of=today, by=staff_of(request))
     messages.success(request, _("The skills are kept."))
     return None
 
@@ -152,7 +147,7 @@ def _add_absence(request: HttpRequest, one: Watchmaker, forms: _Forms, _today: d
     if not form.is_valid():
         return form
     first, last, kind = form.absence()
-    actions.add_absence(one, first, last, kind, by=_staff(request))
+    actions.add_absence(one, first, last, kind, by=staff_of(request))
     messages.success(request, _("The absence is kept."))
     return None
 
@@ -161,7 +156,7 @@ def _take_back(request: HttpRequest, one: Watchmaker, _forms: _Forms, _today: da
     absence = request.POST.get("absence", "")
     if not (absence.isascii() and absence.isdigit() and len(absence) < 16):
         raise Http404
-    actions.take_back_absence(one, int(absence), by=_staff(request))
+    actions.take_back_absence(one, int(absence), by=staff_of(request))
     return None
 
 

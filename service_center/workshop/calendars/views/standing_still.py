@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from service_center.access.models import Staff
+from service_center.access.signed_in import staff_of
 from service_center.workshop.calendars import actions, queries
 from service_center.workshop.calendars.actions import NotKept
 from service_center.workshop.calendars.forms import ClosureForm, HolidayForm, PlaceForm
@@ -82,9 +83,8 @@ Deed = Callable[[HttpRequest, _Forms, int, Staff], bool]
 
 
 def _done(deed: Deed, request: HttpRequest, forms: _Forms, year: int) -> bool:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
     try:
-        return deed(request, forms, year, request.user)
+        return deed(request, forms, year, staff_of(request))
     except NotKept as fault:
         form = forms.sent()
         if form.is_bound:
