@@ -6,12 +6,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from service_center.planning.actions.ticking import USUAL_WEEKS
-from service_center.planning.curve_tables import curve_table
 from service_center.planning.forms import AheadForm
 from service_center.planning.queries.pictures import latest_picture
 from service_center.planning.queries.scoring import what_came
 from service_center.planning.rules.scoring import AHEAD
-from service_center.planning.score_tables import picture_of_skill, score_rows
+from service_center.planning.showing.curves import curve_table
+from service_center.planning.showing.forecasts import picture_of_skill, score_rows
 from service_center.planning.views.weeks import shown_of
 from service_center.planning.wording import SKILLS
 

@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from service_center.planning.promises_table import promises_table
 from service_center.planning.queries.promises_kept import promises_kept
+from service_center.planning.showing.promises import promises_table
 
 
 @require_safe

@@ -18,7 +18,7 @@ from service_center.planning.models import AcceptedPlan, Reckoning
 from service_center.planning.queries.benches import hours_by_skill
 from service_center.planning.queries.pictures import Shown, latest_picture
 from service_center.planning.rules.words import ReckoningSort
-from service_center.planning.tables import tables_as_planned, tables_of_proposal
+from service_center.planning.showing.weeks import tables_as_planned, tables_of_proposal
 from service_center.planning.wording import why_failed
 
 

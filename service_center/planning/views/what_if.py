@@ -14,9 +14,9 @@ from service_center.planning.models import Reckoning
 from service_center.planning.queries.pictures import latest_picture, what_ifs
 from service_center.planning.rules.picture import Picture, Sums
 from service_center.planning.rules.words import ReckoningSort
-from service_center.planning.tables import tables_of_proposal
+from service_center.planning.showing.weeks import tables_of_proposal
+from service_center.planning.showing.what_if import said_of
 from service_center.planning.views.weeks import shown_of, weeks_asked_for
-from service_center.planning.what_if_words import said_of
 from service_center.planning.wording import why_failed
 
 

@@ -9,9 +9,9 @@ from django.test import Client
 from django.urls import reverse
 
 from service_center.book.rules import EntryKind
-from service_center.planning.promises_table import promises_table
 from service_center.planning.queries.promises_kept import promises_kept
 from service_center.planning.rules.promising.scoring import Score
+from service_center.planning.showing.promises import promises_table
 from service_center.workshop.models import WorkOrder
 
 TakenIn = Callable[..., WorkOrder]

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from service_center.planning.chart import Chart, chart_of
 from service_center.planning.rules.arrivals import likely_range
 from service_center.planning.rules.picture import Picture, SkillWeeks
+from service_center.planning.showing.week_chart import Chart, chart_of
 from service_center.planning.wording import SKILLS
 
 NEARLY_NOTHING = 0.5

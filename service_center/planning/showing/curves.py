@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from service_center.planning.line_chart import LineChart, share_chart
 from service_center.planning.rules.curves import SHOWN_WEEKS, LetterCurve
+from service_center.planning.showing.line_chart import LineChart, share_chart
 from service_center.planning.wording import LETTERS, SKILLS
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
-from service_center.planning.line_chart import RangeChart, range_chart
 from service_center.planning.queries.scoring import PastWeek
 from service_center.planning.rules.scoring import AHEAD, Score, score
+from service_center.planning.showing.line_chart import RangeChart, range_chart
 from service_center.planning.wording import SKILLS
 
 
