@@ -32,7 +32,7 @@ from service_center.intake.rules import Condition, Estimate
 from service_center.intake.signing.statement import condition_lines, dry_line, estimate_lines
 from service_center.intake.wording import ASKED
 from service_center.letters.actions import is_reached
-from service_center.letters.desk_words import STATES
+from service_center.letters.desk.words import STATES
 from service_center.letters.models import Letter
 from service_center.letters.rules.words import LetterState
 from service_center.papers.rules import PageSize

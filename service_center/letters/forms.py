@@ -9,14 +9,14 @@ from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
 
-from service_center.letters.compose_texts import SLOTS, our_text
+from service_center.letters.composing.texts import SLOTS, our_text
 from service_center.letters.models import HouseText
 from service_center.letters.queries.wording import ours_has_changed
 from service_center.letters.rules.answers import fault_of
 from service_center.letters.rules.wording import flaws_of, tidied
 from service_center.letters.rules.words import AnswerChoice, Channel
-from service_center.letters.wording_examples import EXAMPLES
-from service_center.letters.wording_words import (
+from service_center.letters.wording.examples import EXAMPLES
+from service_center.letters.wording.words import (
     LETTERS,
     ORDERS,
     RECEIPT,

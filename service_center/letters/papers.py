@@ -2,7 +2,7 @@
 
 from django.conf import settings
 
-from service_center.letters import compose
+from service_center.letters.composing import letter as compose
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.papers.render import code_picture, render

@@ -21,7 +21,7 @@ OWNER_TEXTS = [
     "templates/owner_pages/**/*",
     "templates/letters/mail/**/*",
     "templates/intake/receipt*",
-    "service_center/letters/compose*.py",
+    "service_center/letters/composing/*.py",
     "service_center/intervals/owner_words.py",
     "service_center/guarantee/words.py",
     "service_center/guarantee/finding_words.py",

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from service_center.book.models import Owner, Piece
 from service_center.book.wording import language_of
 from service_center.intake.models import DropOff, Visit
-from service_center.letters.compose_words import what
+from service_center.letters.composing.sentences import what
 from service_center.letters.models import Answer, Letter
 from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.queries.listing import reminders_of

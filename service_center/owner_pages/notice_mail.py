@@ -10,7 +10,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from service_center.book.wording import language_of
-from service_center.letters.compose_mail import addressed, encoded_words
+from service_center.letters.composing.mail import addressed, encoded_words
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.layout import wrapped
 from service_center.letters.rules.return_path import mac

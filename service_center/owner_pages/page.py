@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.queries import coming_visits
-from service_center.letters.compose import LetterContent, subject_of, told_of
+from service_center.letters.composing.letter import LetterContent, subject_of, told_of
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.words import AnswerChoice

@@ -69,7 +69,7 @@ def answer_standing(letter: Letter, piece: Piece) -> Answer | None:
 def boutiques_for(owner: Owner, pieces: Iterable[PieceAsked]) -> list[Boutique]:
     """Where an owner may bring pieces: boutiques of their country and those that sold the pieces.
 
-    All of them where the house has none in their country, or does not know it: as letters say (`compose_words.where`).
+    All of them where the house has none in their country, or does not know it: as letters say (`composing.sentences.where`).
     """
     sold_them = {of.piece.boutique_id for of in pieces}
     known = list(Boutique.objects.order_by("name", "code"))

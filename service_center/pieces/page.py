@@ -21,10 +21,10 @@ from service_center.intervals.owner_words import why_now
 from service_center.intervals.queries import due_and_readings_of
 from service_center.intervals.report import due_report
 from service_center.intervals.rules import Due, because, state_on
-from service_center.letters.bounce_words import why_stopped
-from service_center.letters.desk_words import GROUNDS
+from service_center.letters.desk.words import GROUNDS
 from service_center.letters.queries.bounces import stop_of
 from service_center.letters.queries.grounds import latest_ground
+from service_center.letters.returned.words import why_stopped
 from service_center.letters.rules.words import Ground
 from service_center.pieces import queries, wording
 from service_center.pieces.evidence import measured

@@ -17,9 +17,9 @@ django.setup()
 
 from django.conf import settings  # noqa: E402  # after Django is set up
 
-from service_center.letters import compose  # noqa: E402
-from service_center.letters.compose_wording import wording_in  # noqa: E402
-from service_center.letters.wording_examples import EXAMPLES, pieces_of_example  # noqa: E402
+from service_center.letters.composing import letter as compose  # noqa: E402
+from service_center.letters.composing.wording import wording_in  # noqa: E402
+from service_center.letters.wording.examples import EXAMPLES, pieces_of_example  # noqa: E402
 
 CASES = ("overhaul.invitation", "several.nudge")
 TODAY = date(2026, 11, 25)

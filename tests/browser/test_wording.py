@@ -8,7 +8,7 @@ from playwright.sync_api import BrowserContext, expect
 from service_center.letters.models import HouseText
 from tests.browser.test_axe import faults
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory
-from tests.letters.test_wording_pages import save
+from tests.letters.wording.test_pages import save
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

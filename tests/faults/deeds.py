@@ -17,7 +17,7 @@ from django.utils import timezone
 from service_center.access.models import Staff
 from service_center.book.models import Owner, Piece
 from service_center.celery import app
-from service_center.letters import actions, compose, doorbell, faults
+from service_center.letters import actions, doorbell, faults
 from service_center.letters.actions import (
     daily_round,
     lost,
@@ -29,7 +29,8 @@ from service_center.letters.actions import (
     tick,
 )
 from service_center.letters.calendars import working_days
-from service_center.letters.compose_wording import wording_in
+from service_center.letters.composing import letter as compose
+from service_center.letters.composing.wording import wording_in
 from service_center.letters.models import Letter, Round
 from service_center.letters.rules.mornings import round_day
 from service_center.letters.rules.unusual import Asked

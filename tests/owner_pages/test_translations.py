@@ -41,7 +41,7 @@ def test_texts_are_read_from_every_place_where_owners_read() -> None:
         if "*" not in pattern:
             assert Path(settings.BASE_DIR, pattern).is_file(), pattern
     for source in (
-        "service_center/letters/compose_texts.py",
+        "service_center/letters/composing/texts.py",
         "templates/owner_pages/letter.html",
         "service_center/owner_pages/forms.py",
         "templates/intake/receipt.html",

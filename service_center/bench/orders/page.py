@@ -20,7 +20,7 @@ from service_center.guarantee.rules import CoveredBy, Finding, FindingDecision
 from service_center.guarantee.words import name_of as name_of_cover
 from service_center.intake import money
 from service_center.intake.models import DropOff
-from service_center.letters.desk_words import STATES as LETTER_STATES
+from service_center.letters.desk.words import STATES as LETTER_STATES
 from service_center.letters.models import OrderWord
 from service_center.letters.queries.orders import NOT_TOLD, words_of
 from service_center.letters.rules.words import LetterState, OrderNews

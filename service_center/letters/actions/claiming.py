@@ -19,7 +19,7 @@ from service_center.intervals.models import DueDate
 from service_center.letters.actions import moments
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.wording import keep_wordings
-from service_center.letters.compose import Content
+from service_center.letters.composing.letter import Content
 from service_center.letters.models import Confirmation, Letter, Reminder, StoppedAddress
 from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.rules.addressing import message_id, one_address

@@ -12,7 +12,7 @@ from service_center.book.models import Owner
 from service_center.book.wording import language_of
 from service_center.letters.actions.ending import end
 from service_center.letters.actions.writing import put_into
-from service_center.letters.compose import Links, links_for
+from service_center.letters.composing.letter import Links, links_for
 from service_center.letters.models import Letter, OwnerLink, ReachedOtherwise, Reminder
 from service_center.letters.queries.reaching import decision_for
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token

@@ -15,10 +15,10 @@ from datetime import date, datetime, timedelta
 from django.conf import settings
 from django.db.models import Q
 
-from service_center.letters import compose
 from service_center.letters.actions import settling
 from service_center.letters.actions.claiming import Claim, claim
 from service_center.letters.actions.settling import Taken
+from service_center.letters.composing import letter as compose
 from service_center.letters.faults import fault
 from service_center.letters.journal import Journal
 from service_center.letters.models import Letter

@@ -9,9 +9,9 @@ from django.utils.translation import gettext as _
 
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
-from service_center.letters import compose
-from service_center.letters.compose_mail import Envelope, mail
-from service_center.letters.compose_visit import calendar_of
+from service_center.letters.composing import letter as compose
+from service_center.letters.composing.mail import Envelope, mail
+from service_center.letters.composing.visit import calendar_of
 from service_center.letters.rules.addressing import one_address
 
 # Somebody waits before the page: nobody keeps them for the ten minutes that a letter may take.

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
-from service_center.letters.compose_texts import SLOTS, our_text
+from service_center.letters.composing.texts import SLOTS, our_text
 from service_center.letters.models import HouseText, KeptWording
 from service_center.letters.queries.wording import latest_texts, wordings_now
 from service_center.letters.rules.wording import Found, flaws_of, tidied

@@ -16,7 +16,7 @@ from service_center.guarantee.queries import dated_terms
 from service_center.guarantee.rules import Cover, CoveredBy, DatedTerms, Work, cover
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
-from service_center.letters.compose import (
+from service_center.letters.composing.letter import (
     Content,
     LetterContent,
     OrderContent,

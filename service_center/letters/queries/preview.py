@@ -5,12 +5,18 @@ from datetime import date, time, timedelta
 
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind, serial_key
-from service_center.letters.compose import LetterContent, OrderContent, PieceInLetter, ReceiptContent, VisitContent
-from service_center.letters.compose_wording import Wording, wording_in
+from service_center.letters.composing.letter import (
+    LetterContent,
+    OrderContent,
+    PieceInLetter,
+    ReceiptContent,
+    VisitContent,
+)
+from service_center.letters.composing.wording import Wording, wording_in
 from service_center.letters.queries.contents import pieces_as_told
 from service_center.letters.queries.wording import house_texts
 from service_center.letters.rules.words import OrderNews, VisitNews
-from service_center.letters.wording_examples import Example, pieces_of_example
+from service_center.letters.wording.examples import Example, pieces_of_example
 
 TOGETHER = 5
 

@@ -5,8 +5,8 @@ from functools import lru_cache
 
 from django.db.models import Max, QuerySet
 
-from service_center.letters.compose_texts import our_text
-from service_center.letters.compose_wording import House, Wording, wording_in, wording_of
+from service_center.letters.composing.texts import our_text
+from service_center.letters.composing.wording import House, Wording, wording_in, wording_of
 from service_center.letters.models import HouseText, KeptWording, Letter
 
 

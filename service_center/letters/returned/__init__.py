@@ -1,1 +1,1 @@
-"""The ways by which word of a letter comes back: a mailbox, a folder of messages, and the mail provider's calls."""
+"""The ways by which word of a letter comes back: a mailbox, a folder of messages, the mail provider's calls; its page."""

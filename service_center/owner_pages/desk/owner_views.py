@@ -14,7 +14,7 @@ from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.models import Owner, Piece
 from service_center.letters import actions
-from service_center.letters.desk_words import GROUNDS
+from service_center.letters.desk.words import GROUNDS
 from service_center.letters.queries.bounces import stop_of
 from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.rules.words import Ground

@@ -6,7 +6,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Trail
-from service_center.letters.desk_words import GROUNDS as LETTER_GROUNDS
+from service_center.letters.desk.words import GROUNDS as LETTER_GROUNDS
 from service_center.letters.rules.words import LetterState
 from service_center.owner_pages.erasure import Obstacle
 from service_center.owner_pages.models import OwnerRequest

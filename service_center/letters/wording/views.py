@@ -12,16 +12,17 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from service_center.access.signed_in import staff_of
-from service_center.letters import actions, compose
-from service_center.letters.compose_texts import SLOTS, our_text
-from service_center.letters.compose_wording import Wording
+from service_center.letters import actions
+from service_center.letters.composing import letter as compose
+from service_center.letters.composing.texts import SLOTS, our_text
+from service_center.letters.composing.wording import Wording
+from service_center.letters.desk.views.letters import LETTER_POLICY
 from service_center.letters.forms import PreviewForm, WordingForm
 from service_center.letters.models import HouseText
 from service_center.letters.queries import preview
 from service_center.letters.queries import wording as queries
-from service_center.letters.views import LETTER_POLICY
-from service_center.letters.wording_examples import EXAMPLES
-from service_center.letters.wording_words import GROUP_OF, GROUPS, LETTERS, ORDERS, RECEIPT, VISITS, Group, label_of
+from service_center.letters.wording.examples import EXAMPLES
+from service_center.letters.wording.words import GROUP_OF, GROUPS, LETTERS, ORDERS, RECEIPT, VISITS, Group, label_of
 
 FIRST_EXAMPLE = next(iter(EXAMPLES))
 

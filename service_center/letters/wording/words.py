@@ -6,7 +6,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from service_center.letters.compose_texts import SLOTS
+from service_center.letters.composing.texts import SLOTS
 from service_center.letters.rules.wording import Flaw, Found
 
 Words = str | Promise

@@ -13,8 +13,8 @@ from service_center.letters.models import DeliveryReport, Letter, ReportBox, Sto
 from service_center.letters.returned import mailbox as edge
 from service_center.letters.rules.words import LetterState
 from tests.letters.conftest import NOW, only_letter, round_on, send
-from tests.letters.imap import PASSWORD, Mailbox, mailbox
-from tests.letters.reports import delivery_report, out_of_office
+from tests.letters.returned.imap import PASSWORD, Mailbox, mailbox
+from tests.letters.returned.reports import delivery_report, out_of_office
 from tests.letters.sink import MailSink, nobody_listens
 
 pytestmark = pytest.mark.servers

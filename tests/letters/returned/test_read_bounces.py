@@ -12,7 +12,7 @@ from service_center.book.models import Piece
 from service_center.letters.actions import read_returned
 from service_center.letters.models import Letter, ReportBox
 from tests.letters.conftest import NOW, only_letter, round_on, send
-from tests.letters.reports import (
+from tests.letters.returned.reports import (
     delivery_report,
     full,
     out_of_office,

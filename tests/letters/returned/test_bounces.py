@@ -13,12 +13,12 @@ from service_center.book.models import Piece
 from service_center.letters.actions import write_again
 from service_center.letters.actions.reporting import conclude_what_is_left
 from service_center.letters.actions.returning import take_mail
-from service_center.letters.bounce_words import why_stopped
 from service_center.letters.models import DeliveryReport, Letter, ReturnedMail, StoppedAddress
+from service_center.letters.returned.words import why_stopped
 from service_center.letters.rules.words import FoundInMail, LetterState
 from tests.factories import OwnerFactory, StaffFactory
 from tests.letters.conftest import NOW, only_letter, recount, round_on, send
-from tests.letters.reports import (
+from tests.letters.returned.reports import (
     come_back,
     comes_back_to,
     delivery_report,

@@ -14,7 +14,7 @@ from service_center.letters.actions.returning import take_mail
 from service_center.letters.models import AddressLifted, DeliveryReport, Letter, ReportBox, StoppedAddress
 from service_center.letters.queries import bounces
 from tests.letters.conftest import only_letter, round_on, send
-from tests.letters.reports import delivery_report
+from tests.letters.returned.reports import delivery_report
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]

@@ -13,7 +13,7 @@ from service_center.access.signed_in import staff_of
 from service_center.book.models import Owner
 from service_center.book.wording import name_of_language
 from service_center.letters import actions, papers
-from service_center.letters.desk_words import REASONS, STATES
+from service_center.letters.desk.words import REASONS, STATES
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter
 from service_center.letters.queries import reaching

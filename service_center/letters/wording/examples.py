@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from service_center.book.rules import ServiceKind, Use
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, Owed, OwedFact, Start, StartFact, default_for
-from service_center.letters.compose import PieceInLetter, ServiceInLetter
+from service_center.letters.composing.letter import PieceInLetter, ServiceInLetter
 from service_center.measurements.rules import Wind
 
 YEAR = timedelta(days=365)

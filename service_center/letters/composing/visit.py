@@ -7,9 +7,9 @@ from typing import Any
 
 from django.conf import settings
 
-from service_center.letters.compose_html import filled, in_html, paragraphs
-from service_center.letters.compose_mail import Attached
-from service_center.letters.compose_wording import Wording, day_in
+from service_center.letters.composing.as_html import filled, in_html, paragraphs
+from service_center.letters.composing.mail import Attached
+from service_center.letters.composing.wording import Wording, day_in
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.layout import isolated
 from service_center.letters.rules.words import VisitNews

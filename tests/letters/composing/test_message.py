@@ -16,7 +16,7 @@ from django.utils.formats import date_format
 from service_center.book.models import Piece
 from service_center.guarantee.queries import decision_of
 from service_center.guarantee.rules import CoveredBy
-from service_center.letters import compose
+from service_center.letters.composing import letter as compose
 from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.addressing import message_id, one_address, one_line

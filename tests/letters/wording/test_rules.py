@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service_center.letters import compose
-from service_center.letters.compose_texts import SLOTS, our_text
-from service_center.letters.compose_wording import wording_in
+from service_center.letters.composing import letter as compose
+from service_center.letters.composing.texts import SLOTS, our_text
+from service_center.letters.composing.wording import wording_in
 from service_center.letters.rules.wording import Flaw, Found, Slot, cut, flaws_of, tidied
 from service_center.letters.rules.words import VisitNews
-from service_center.letters.wording_examples import EXAMPLES, pieces_of_example
-from service_center.letters.wording_words import GROUP_OF, LABELS, LETTERS, PLACEHOLDERS
+from service_center.letters.wording.examples import EXAMPLES, pieces_of_example
+from service_center.letters.wording.words import GROUP_OF, LABELS, LETTERS, PLACEHOLDERS
 
 TODAY = date(2026, 11, 25)
 LINKS = compose.links_for("p" * 43, "s" * 43)

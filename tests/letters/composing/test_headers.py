@@ -10,7 +10,7 @@ from django.test import override_settings
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from service_center.letters.compose_mail import Attached, Envelope, mail
+from service_center.letters.composing.mail import Attached, Envelope, mail
 from service_center.letters.rules.addressing import one_line
 
 ANY = st.text(st.characters(exclude_categories=["Cs"]), max_size=200)

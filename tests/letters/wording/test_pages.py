@@ -11,8 +11,9 @@ from django.urls import reverse
 
 from service_center.access.models import Staff, Trail
 from service_center.book.models import Piece
-from service_center.letters import actions, compose_texts
-from service_center.letters.compose_texts import our_text
+from service_center.letters import actions
+from service_center.letters.composing import texts
+from service_center.letters.composing.texts import our_text
 from service_center.letters.models import HouseText, KeptWording, Letter, OwnerLink, Reminder
 from service_center.letters.queries import wording as queries
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory
@@ -121,7 +122,7 @@ def test_what_the_house_wrote_survives_a_release_in_which_ours_is_another(
     def in_the_next_release(code: str, language: str) -> str:
         return "Your {piece} is waiting" if code == SUBJECT else our_text(code, language)
 
-    for module in (compose_texts, queries):
+    for module in (texts, queries):
         monkeypatch.setattr(module, "our_text", in_the_next_release)
     assert queries.wordings_now(["en"])["en"].texts[SUBJECT] == "Ours for years: {piece}"
     assert "Our text has changed since you wrote yours" in client.get(overview).content.decode()

@@ -11,11 +11,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.signed_in import staff_of
 from service_center.letters import actions
-from service_center.letters.bounce_words import told_of, why_stopped
 from service_center.letters.forms import WriteAgainForm
 from service_center.letters.models import StoppedAddress
 from service_center.letters.queries import bounces as queries
 from service_center.letters.returned import provider
+from service_center.letters.returned.words import told_of, why_stopped
 
 CALL_AT_MOST = 1_048_576
 

@@ -20,7 +20,7 @@ from service_center.letters.models import Letter
 from service_center.letters.rules.handing import Outcome, Phase, verdict
 from service_center.letters.rules.words import LetterState
 from tests.letters.conftest import NOW, only_letter, round_on, send
-from tests.letters.reports import come_back, delivery_report
+from tests.letters.returned.reports import come_back, delivery_report
 from tests.letters.sink import MailSink
 
 if TYPE_CHECKING:

@@ -1,7 +1,7 @@
 """Our texts of every letter, which a house may put its own in place of (design/letters.md, what a letter is).
 
 English here, translated in service_center/locale. The names in braces are the trade's: what each stands for is told
-to staff by wording_words.py.
+to staff by wording/words.py.
 """
 
 from functools import cache

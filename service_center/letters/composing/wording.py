@@ -10,7 +10,7 @@ from functools import lru_cache
 from django.utils import translation
 from django.utils.formats import date_format
 
-from service_center.letters.compose_texts import SLOTS, our_text
+from service_center.letters.composing.texts import SLOTS, our_text
 from service_center.letters.rules.wording import Text, cut, flaws_of
 
 House = frozenset[tuple[str, str]]

@@ -6,8 +6,8 @@ from datetime import date
 from service_center.book.rules import ServiceKind
 from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, StartFact
-from service_center.letters.compose_texts import SLOTS
-from service_center.letters.compose_wording import Wording, day_in
+from service_center.letters.composing.texts import SLOTS
+from service_center.letters.composing.wording import Wording, day_in
 from service_center.letters.rules.layout import isolated
 from service_center.letters.rules.words import Step
 

@@ -12,15 +12,16 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from service_center.access.signed_in import staff_of
-from service_center.letters import actions, compose
-from service_center.letters.bounce_words import told_of, why_stopped
-from service_center.letters.desk_words import ANSWERS, CHANNELS, KINDS, MEANING, STATES, STEPS
+from service_center.letters import actions
+from service_center.letters.composing import letter as compose
+from service_center.letters.desk.words import ANSWERS, CHANNELS, KINDS, MEANING, STATES, STEPS
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import listing
 from service_center.letters.queries.contents import all_contents_of
 from service_center.letters.queries.links import links_open
+from service_center.letters.returned.words import told_of, why_stopped
 from service_center.letters.rules.words import AnswerChoice, Channel, LetterState, Step
 
 # Nothing but the letter's own inline styles; in a frame that runs nothing, sends nothing and opens nothing.

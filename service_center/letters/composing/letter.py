@@ -13,13 +13,13 @@ from django.urls import reverse
 
 from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due
-from service_center.letters import compose_words as words
-from service_center.letters.compose_html import filled, in_html, paragraphs
-from service_center.letters.compose_mail import Attached, Envelope, addressed, encoded_words, mail
-from service_center.letters.compose_order import OrderContent, order_as_html, order_as_text, papers_of
-from service_center.letters.compose_receipt import ReceiptContent, files_of, receipt_as_html, receipt_as_text
-from service_center.letters.compose_visit import VisitContent, calendar_of, visit_as_html, visit_as_text
-from service_center.letters.compose_wording import Wording
+from service_center.letters.composing import sentences as words
+from service_center.letters.composing.as_html import filled, in_html, paragraphs
+from service_center.letters.composing.mail import Attached, Envelope, addressed, encoded_words, mail
+from service_center.letters.composing.order import OrderContent, order_as_html, order_as_text, papers_of
+from service_center.letters.composing.receipt import ReceiptContent, files_of, receipt_as_html, receipt_as_text
+from service_center.letters.composing.visit import VisitContent, calendar_of, visit_as_html, visit_as_text
+from service_center.letters.composing.wording import Wording
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.layout import isolated, wrapped
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.access.signed_in import staff_of
 from service_center.book.rules import ServiceKind
 from service_center.letters import actions
-from service_center.letters.desk_words import ANSWERS, DECISIONS, HELD_BECAUSE, KINDS, REASONS, STEPS
+from service_center.letters.desk.words import ANSWERS, DECISIONS, HELD_BECAUSE, KINDS, REASONS, STEPS
 from service_center.letters.forms import DayForm, PeriodForm
 from service_center.letters.models import Round
 from service_center.letters.queries import bounces as bounce_queries

@@ -1,0 +1,1 @@
+"""What letters say, and the messages that they go out as."""
