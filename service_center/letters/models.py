@@ -82,7 +82,8 @@ class Letter(models.Model):
     limit nor pause counts it.
     """
 
-    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="mail")
+    # Found by `letters_of_owner`: each index is written again with every step of every letter.
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, db_index=False, related_name="mail")
     round = models.ForeignKey(Round, on_delete=models.PROTECT, null=True, related_name="written")
     channel = models.CharField(
         max_length=9, choices=[(c.value, c.value) for c in Channel], default=Channel.MAIL.value, db_default="mail"
@@ -106,7 +107,7 @@ class Letter(models.Model):
     lease_until = models.DateTimeField(null=True)
     dot_at = models.DateTimeField(null=True)
     email = models.CharField(max_length=254, blank=True)
-    message_id = models.CharField(max_length=200, unique=True, null=True)
+    message_id = models.CharField(max_length=200, null=True)
     sent_at = models.DateTimeField(null=True)
     reply = models.TextField(blank=True)
     reason = models.CharField(max_length=200, blank=True)
@@ -118,11 +119,14 @@ class Letter(models.Model):
                 fields=["owner", "planned_on"],
                 condition=~Q(state=LetterState.ENDED.value) & Q(sort=LetterSort.INVITATION.value),
                 name="one_letter_an_owner_a_day",
-            )
+            ),
+            models.UniqueConstraint(fields=["message_id"], name="one_letter_a_message_id"),
         ]
         indexes = [
-            models.Index(fields=["state", "not_before", "id"], name="letters_that_wait"),
-            models.Index(fields=["state", "lease_until"], name="letters_in_hand"),
+            models.Index(
+                fields=["not_before", "id"], condition=Q(state=LetterState.WAITING.value), name="letters_that_wait"
+            ),
+            models.Index(fields=["lease_until"], condition=Q(lease_until__isnull=False), name="letters_in_hand"),
             models.Index(fields=["owner", "sent_at"], name="letters_of_owner"),
             models.Index(fields=["planned_on", "id"], name="letters_by_day"),
             models.Index(fields=["state", "planned_on", "id"], name="letters_by_state_and_day"),
@@ -317,12 +321,15 @@ class Sender(models.Model):
 class OwnerLink(models.Model):
     """A secret in a letter, stored as SHA-256 of "purpose|secret". It may be used again until it ends."""
 
-    token_hash = models.CharField(max_length=64, unique=True)
+    token_hash = models.CharField(max_length=64)
     purpose = models.CharField(max_length=8, choices=[(p.value, p.value) for p in LinkPurpose])
     letter = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="links")
     made_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField()
     withdrawn_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["token_hash"], name="one_link_a_secret")]
 
 
 class Answer(models.Model):

@@ -66,10 +66,10 @@ def _nothing() -> None:
 
 @dataclass(frozen=True, slots=True)
 class Meanwhile:
-    """What a sender does while it waits: `at_first` once the server has the first command of a letter, `while_slow`
-    where it takes its time with any."""
+    """What a sender does while it waits: `while_read` once a letter is on its way to the server, all but its dot, for
+    reading it takes the server longest; `while_slow` where it takes its time with any answer before."""
 
-    at_first: Callable[[], None] = _nothing
+    while_read: Callable[[], None] = _nothing
     while_slow: Callable[[], None] = _nothing
 
 
@@ -166,8 +166,6 @@ class Line:
             for phase, command in zip(GOES_ON, commands, strict=True):
                 if not self._at_once:
                     self._say(command)
-                if phase is Phase.SENDER:
-                    meanwhile.at_first()
                 code, text = self._answer(meanwhile)
                 if code not in GOES_ON[phase]:
                     if self._at_once:
@@ -178,6 +176,7 @@ class Line:
             fault("before_dot")
         except OSError as error:
             return self._silence(phase, error)
+        meanwhile.while_read()
         return None
 
     def _leave_the_group(self, phase: Phase, meanwhile: Meanwhile) -> None:

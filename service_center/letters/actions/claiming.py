@@ -191,7 +191,9 @@ def _going(letter: Letter, reminders: Sequence[GoneReminder], links: tuple[GoneL
 
 def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dict[int, list[GoneReminder]]]:
     """Those that go, and by letter the reminders that go with them. The others end."""
-    living = Reminder.objects.filter(letter__in=letters, ended_on=None).values_list(*_Living._fields)
+    living = Reminder.objects.filter(letter__in=[letter.pk for letter in letters], ended_on=None).values_list(
+        *_Living._fields
+    )
     reminders = [_Living(*row) for row in living]
     rows = DueDate.objects.filter(piece__in={reminder.piece_id for reminder in reminders})
     dues = {

@@ -1,14 +1,16 @@
 """One sender at work: it claims a handful of letters, and hands one after another over on one line.
 
-While the mail server works on one letter's first command, the sender writes the next letter; what the server said of a letter is committed
+While the mail server reads one letter, the sender writes the next; what the server said of a letter is committed
 together with the next one's dot, or at once where the next one takes its time. So there is at most one letter of
 which the database does not know where it is, whenever the sender dies.
 """
 
+import gc
 import logging
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -89,8 +91,9 @@ class Run:
     def go(self, *, until_empty: bool) -> None:
         """Hand over one claim's worth, or all that is ready."""
         try:
-            while self._one_claim() and until_empty:
-                pass
+            with _little_to_collect():
+                while self._one_claim() and until_empty:
+                    pass
         except NoLine as error:
             self.result.trouble = str(error)
         finally:
@@ -160,7 +163,7 @@ class Run:
             recipient=one.to_address,
             message=message,
             before_dot=lambda: self._commit_the_dot(one),
-            meanwhile=Meanwhile(at_first=lambda: self._write_ahead(batch), while_slow=self._note_taken),
+            meanwhile=Meanwhile(while_read=lambda: self._write_ahead(batch), while_slow=self._note_taken),
         )
         if outcome is None:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
@@ -247,6 +250,19 @@ class Run:
         self.line, self.on_this_line = None, 0
         self.line = Line(MailServer.of_the_house())
         return self.line
+
+
+@contextmanager
+def _little_to_collect() -> Iterator[None]:
+    """Python looks for garbage among what a sender makes, and no longer among all that the house has loaded.
+
+    A claim makes thousands of values, and a look at everything takes as long as many letters.
+    """
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
 
 
 def _written(one: Claim) -> bytes | Exception:
