@@ -4,18 +4,15 @@ Every step is a compare-and-set that names the attempt and the sender: one that 
 The commit at the dot carries the `sent` of the letter before, so that a letter costs one commit.
 """
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
-import psycopg
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Now
 
-from service_center.letters.actions import moments
+from service_center.letters.actions import kept_plan, moments
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.models import Letter, OwnerLink
@@ -26,8 +23,6 @@ from service_center.letters.rules.words import LetterState, ReportSource
 
 # What the reply to the dot may take on top of the wait itself.
 DOT_MARGIN_SECONDS = 60
-# How often a connection has met a statement before PostgreSQL keeps its plan.
-PREPARED_FROM = 3
 
 # The row of the letter before is one that took its 250: proof, however late. It also settles the doubt of somebody who
 # gave this sender up, and outweighs what reports seemed to prove.
@@ -61,7 +56,7 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
     """
     wait = settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS
     statement = _AT_THE_DOT.format(now=moments.now(), lease_until=moments.in_seconds(wait))
-    values = {
+    values: dict[str, kept_plan.Value] = {
         "letter": one.letter,
         "attempt": one.attempt,
         "by": one.by,
@@ -71,28 +66,7 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
         "reply": before.reply if before else "",
         "by_report": BY_REPORT,
     }
-    with _cursor_that_prepares() as cursor:
-        cursor.execute(statement, values)
-        return (one.letter,) in cursor.fetchall()
-
-
-@contextmanager
-def _cursor_that_prepares() -> Iterator[Any]:
-    """A cursor for the one statement that every letter waits for: PostgreSQL plans it once a connection.
-
-    Django's own writes the values into the text, so that each letter's is a new statement to be planned.
-    """
-    if connection.vendor != "postgresql":
-        with connection.cursor() as cursor:
-            yield cursor
-        return
-    connection.ensure_connection()
-    line = connection.connection
-    line.prepare_threshold = PREPARED_FROM
-    wrap = connection.make_debug_cursor if connection.queries_logged else connection.make_cursor
-    bare: Any = psycopg.Cursor(line)  # the stubs know no cursor but Django's
-    with wrap(bare) as cursor:
-        yield cursor
+    return one.letter in kept_plan.updated(statement, values)
 
 
 def note_taken(taken: Taken) -> None:
