@@ -13,6 +13,7 @@ from service_center.access.models import Staff
 from service_center.exchange import comparing, follow_up, scratch, writing, writing_files
 from service_center.exchange.comparing import Change, Counts
 from service_center.exchange.corrections import keep_corrections
+from service_center.exchange.erased import empty_erased_addresses
 from service_center.exchange.rules import FILES, BookFile, Checker, CsvReader, Fault, Faults, UnreadableError
 from service_center.exchange.tables import TABLES, Table
 
@@ -150,6 +151,7 @@ def _compare(read: list[Table], there: list[str], result: ImportResult) -> None:
         comparing.odd_days(table, result.warnings)
         if table.file.stem == "owners":
             comparing.leave_out_erased(table, result.warnings)
+            empty_erased_addresses(table, result.warnings)
             result.corrections_kept, result.corrections_overwritten = keep_corrections(table, result.warnings)
         if table.file.stem == "rules":
             comparing.equal_rules(table, result.faults)
