@@ -95,6 +95,12 @@ def export_book(folder: Path, *, overwrite: bool = False) -> dict[str, int]:
         return writing_files.write_files(folder, overwrite=overwrite)
 
 
+def digest_of_book() -> writing_files.Digest:
+    """The hash of the files that `export_book` would write, and how many records they hold, from one state of it."""
+    with scratch.reading(repeatable=True):
+        return writing_files.digest()
+
+
 def export_archive(archive: IO[bytes], *, by: Staff | None) -> None:
     """Write the book's files into a zip archive, from one state of the book, and the deed into the trail."""
     with scratch.reading(repeatable=True):

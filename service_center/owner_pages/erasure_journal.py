@@ -29,6 +29,7 @@ def file() -> Path:
 
 def add(erased: Erased) -> None:
     """Write an erasure down; it is on the disk when this returns. Raises OSError: then it must not be done."""
+    file().parent.mkdir(parents=True, exist_ok=True)
     new = not file().exists()
     handle = os.open(file(), os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
     try:

@@ -120,7 +120,8 @@ def test_without_the_secret_of_the_line_its_code_counts() -> None:
 def test_where_the_disk_does_not_take_the_line_nobody_is_erased(world: World, settings: Any, tmp_path: Path) -> None:
     owner = world.piece.owner
     assert owner is not None
-    settings.DATA_DIR = tmp_path / "gone"
+    (tmp_path / "full").write_text("no folder can be made here")
+    settings.DATA_DIR = tmp_path / "full"
     with pytest.raises(CannotEraseNowError, match="journal"):
         erase(owner, on=TODAY, by=StaffFactory(role="manager"), now=NOW)
     owner.refresh_from_db()

@@ -1,0 +1,30 @@
+"""What the commands of this subject refuse, and with which exit code (outside.md)."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from django.core.management.base import CommandError
+from django.db import OperationalError
+
+from service_center.keeping.actions import NotEmptyError, UnusableError
+from service_center.keeping.databases.faults import DatabaseFault
+from service_center.keeping.rules.manifest import BadName
+
+
+@contextmanager
+def refusing() -> Iterator[None]:
+    """2: the file or the place cannot be used, and nothing was done. 1: the machine failed."""
+    try:
+        yield
+    except (UnusableError, NotEmptyError, BadName) as fault:
+        raise CommandError(str(fault), returncode=2) from fault
+    except FileExistsError as fault:
+        raise CommandError(f"{fault}: is there already; a backup is never written over", returncode=2) from fault
+    except (FileNotFoundError, NotADirectoryError, IsADirectoryError) as fault:
+        raise CommandError(f"{fault.filename}: {fault.strerror}", returncode=2) from fault
+    except DatabaseFault as fault:
+        raise CommandError(str(fault), returncode=1) from fault
+    except OSError as fault:
+        raise CommandError(f"{fault.filename or 'the disk'}: {fault.strerror or fault}", returncode=1) from fault
+    except OperationalError as fault:
+        raise CommandError(f"the database does not answer: {str(fault).strip()}", returncode=1) from fault
