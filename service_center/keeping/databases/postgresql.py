@@ -8,7 +8,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any
 from uuid import uuid4
@@ -127,11 +127,9 @@ def _restore(program: str, fill: Callable[[Callable[[bytes], object]], object], 
         )  # fmt: skip
         with _ended(process):
             assert process.stdin
-            try:
+            with suppress(BrokenPipeError):  # it has said why
                 fill(process.stdin.write)
                 process.stdin.close()
-            except BrokenPipeError:
-                pass  # it has said why
             if process.wait():
                 raise UnreadableDatabase(f"pg_restore: {_said(words)}")
 
@@ -146,10 +144,8 @@ def _ended(process: "subprocess.Popen[bytes]") -> Iterator[None]:
             process.kill()
         for pipe in (process.stdin, process.stdout):
             if pipe and not pipe.closed:
-                try:
+                with suppress(BrokenPipeError):
                     pipe.close()
-                except BrokenPipeError:
-                    pass
         process.wait()
 
 

@@ -66,9 +66,12 @@ def _told(file: Path, done: Restored) -> dict[str, Any]:
 
 def _in_words(file: Path, done: Restored) -> str:
     contents = done.manifest.contents
-    lines = [
+    first = (
         f"{file}, of {done.manifest.made_at:%Y-%m-%d %H:%M} UTC, is this site now: "
-        f"{sum(contents.rows.values()):,} rows, {len(done.manifest.files):,} files, {done.migrated} migrations since",
+        f"{sum(contents.rows.values()):,} rows, {len(done.manifest.files):,} files, {done.migrated} migrations since"
+    )
+    lines = [
+        first,
         *in_words(done.journals),
         "Nobody is signed in. Letters that are held go with: after_restore --go-on",
     ]
