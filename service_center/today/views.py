@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -11,6 +12,7 @@ from service_center.access.models import Staff
 from service_center.access.rules import COUNTER, DESK, Role
 from service_center.intake.drafts.queries import open_drafts
 from service_center.intake.queries import booked_today
+from service_center.keeping.queries import last_backup
 from service_center.letters.queries.bounces import alarm
 from service_center.pieces import wording
 from service_center.planning.rules.weeks import monday_of
@@ -42,6 +44,8 @@ def home(request: HttpRequest) -> HttpResponse:
         "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
         "requests": queries.waiting_requests() if staff.role in DESK else None,
         "alarm": alarm(now) if staff.role in DESK else None,
+        # An invented house needs none.
+        "backup": last_backup(now) if staff.role == Role.MANAGER and not settings.DEMO else None,
         "at_counter": staff.role in COUNTER,
     }
     return render(request, "today/home.html", context)

@@ -204,7 +204,7 @@ def erase_owner(code: str) -> None:
 def write_pairs(stop: str, a_second: int = 50) -> int:
     """An owner and their piece in one transaction, so many times a second until a file is there. How many pairs."""
     count = 0
-    model, boutique = WatchModelFactory(), BoutiqueFactory()
+    model, boutique = WatchModelFactory(reference="PAIRS", calibre__code="PAIRS"), BoutiqueFactory(code="PAIRS")
     while not Path(stop).exists():
         with transaction.atomic():
             owner = OwnerFactory(code=f"PAIR-{count:05d}")

@@ -119,7 +119,12 @@ def test_a_backup_that_is_made_while_people_write_is_of_one_moment(
     stop = house.folder / "stop"
     writer = house.start("write_pairs", stop=str(stop))
     pairs = "SELECT count(*) FROM book_owner WHERE code LIKE 'PAIR-%'"
-    wait_until(lambda: house.rows(pairs)[0][0] > 5, seconds=30, what="somebody writes")
+
+    def they_write() -> bool:
+        assert writer.alive, house.log[-2000:]
+        return bool(house.rows(pairs)[0][0] > 5)
+
+    wait_until(they_write, seconds=30, what="somebody writes")
     [(before,)] = house.rows(pairs)
     file = made(house)
     [(after,)] = house.rows(pairs)
