@@ -81,9 +81,11 @@ def test_whatever_is_changed_or_cut_off_is_refused_with_a_reason(tmp_path: Path)
     written(file, dial=chance.randbytes(3_000))
     for what, content in damaged(file.read_bytes(), chance, flips=100, cuts=100):
         other.write_bytes(content)
-        with pytest.raises(archive.DamagedError, match="other.zip: it (was changed|does not end|is no backup)"):
-            with archive.opened(other):
-                pytest.fail(what)
+        with (
+            pytest.raises(archive.DamagedError, match=r"other\.zip: it (was changed|does not end|is no backup)"),
+            archive.opened(other),
+        ):
+            pytest.fail(what)
 
 
 def test_bytes_behind_its_end_are_seen(tmp_path: Path) -> None:
@@ -167,7 +169,7 @@ def test_what_is_not_on_the_list_or_is_longer_than_it_says_is_refused(tmp_path: 
     with zipfile.ZipFile(tmp_path / "house.zip") as whole:
         files = {name: whole.read(name) for name in whole.namelist()}
     more = sealed(tmp_path / "more.zip", {**files, "files/other.jpg": b"other"})
-    with pytest.raises(archive.DamagedError, match="other.jpg is listed and not in it, or in it"), archive.opened(more):
+    with pytest.raises(archive.DamagedError, match=r"other\.jpg is listed and not in it"), archive.opened(more):
         pass
     long = sealed(tmp_path / "long.zip", {**files, "files/photographs/dial.jpg": b"a dial and a bomb"})
     with archive.opened(long) as backup, pytest.raises(archive.DamagedError, match="not what the list says"):
