@@ -11,6 +11,9 @@ from django.test import Client
 
 from service_center.keeping.models import VerifiedBackup
 from service_center.keeping.queries import last_backup
+from service_center.letters.actions import go_on, hold_waiting
+from service_center.letters.models import Letter
+from tests.factories import OwnerFactory
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 6, 5, 10, 0, tzinfo=UTC)
@@ -21,9 +24,9 @@ def tried(made_at: datetime) -> VerifiedBackup:
     return VerifiedBackup.objects.create(made_at=made_at, verified_at=NOW, name="house.zip", size=3_000_000)
 
 
-def today(client: Client) -> str:
+def today(client: Client, address: str = "/") -> str:
     with time_machine.travel(NOW, tick=False):
-        return client.get("/").content.decode()
+        return client.get(address).content.decode()
 
 
 def test_nobody_tried_one() -> None:
@@ -56,6 +59,22 @@ def test_a_manager_of_a_house_that_keeps_backups_sees_a_quiet_line(signed_in: Si
     page = today(signed_in("manager"))
     assert "found whole is of 5 June 2026, 00:00" in page
     assert "notice--caution" not in page
+
+
+def test_the_desk_is_told_that_letters_are_held_since_a_restore(due_letter: Letter, signed_in: Signed) -> None:
+    desk = signed_in("desk")
+    said = "A backup was brought back: 1 letter that waited in it is held."
+    assert said not in today(desk)
+    hold_waiting()
+    assert said in today(desk)
+    assert said in today(desk, "/letters/")
+    go_on(by=None)
+    assert said not in today(desk)
+
+
+@pytest.fixture
+def due_letter() -> Letter:
+    return Letter.objects.create(owner=OwnerFactory(), language="en", planned_on=NOW.date(), not_before=NOW)
 
 
 def test_what_was_tried_stays_written_down() -> None:

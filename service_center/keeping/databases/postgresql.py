@@ -16,10 +16,15 @@ from uuid import uuid4
 from django.db import DatabaseError, connection, transaction
 
 from service_center.keeping.databases.faults import DatabaseFault, UnreadableDatabase
-from service_center.keeping.describing import described
+from service_center.keeping.describing import LEFT_BEHIND, described
 from service_center.keeping.rules.manifest import Contents
 
-DUMP = ("--format=custom", "--no-owner", "--no-privileges", "--exclude-table-data=*.django_session")
+DUMP = (
+    "--format=custom",
+    "--no-owner",
+    "--no-privileges",
+    *(f"--exclude-table-data=*.{table}" for table in sorted(LEFT_BEHIND)),
+)
 RESTORE = ("--no-owner", "--no-privileges", "--exit-on-error", "--single-transaction")
 # Whoever holds a table of the site for longer than this is at work there.
 PATIENCE = "-c lock_timeout=30s"

@@ -10,7 +10,7 @@ from typing import Any
 from django.db import connection
 
 from service_center.keeping.databases.faults import DatabaseFault, UnreadableDatabase
-from service_center.keeping.describing import described
+from service_center.keeping.describing import LEFT_BEHIND, described
 from service_center.keeping.rules.manifest import Contents
 from service_center.keeping.standing import standing_on
 
@@ -91,8 +91,9 @@ def _leave_sessions_behind(copy: Path) -> None:
     with contextlib.closing(sqlite3.connect(copy, isolation_level=None)) as database:
         database.execute("PRAGMA journal_mode=DELETE")
         database.execute("PRAGMA secure_delete=ON")
-        if database.execute("SELECT 1 FROM sqlite_master WHERE name = 'django_session'").fetchone():
-            database.execute("DELETE FROM django_session")
+        for table in sorted(LEFT_BEHIND):
+            if database.execute("SELECT 1 FROM sqlite_master WHERE name = ?", [table]).fetchone():
+                database.execute(f"DELETE FROM {table}")  # noqa: S608  # our own
 
 
 def _at(place: Path) -> dict[str, Any]:
