@@ -72,8 +72,13 @@ def warm_up() -> None:
     working_days("GB")(INVITED_ON)
 
 
-def migrate() -> None:
-    call_command("migrate", interactive=False, verbosity=0)
+def migrate(*where: str) -> None:
+    call_command("migrate", *where, interactive=False, verbosity=0)
+
+
+def migrate_back(app: str) -> None:
+    """As it was before an app came."""
+    migrate(app, "zero")
 
 
 def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_ON.isoformat()) -> None:
@@ -230,6 +235,7 @@ def beat(ticks: int, day: str) -> dict[str, int]:
 
 DEEDS: dict[str, Callable[..., Any]] = {
     "migrate": migrate,
+    "migrate_back": migrate_back,
     "fill": fill,
     "no_round_today": no_round_today,
     "round": a_round,

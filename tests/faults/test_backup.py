@@ -216,6 +216,18 @@ def test_a_list_that_does_not_say_what_is_there_is_refused(
     assert said in found["said"]
 
 
+def test_a_backup_of_an_earlier_version_is_brought_up_to_date(open_house: OpenHouse) -> None:
+    house = open_house(owners=2)
+    house.do("migrate_back", app="keeping")
+    file = made(house)
+    new = open_house()
+    found = verified(new, file)
+    assert found["code"] == 0, found["said"]
+    assert (found["told"]["migrated"], found["told"]["book_same"]) == (2, True)
+    assert restored(new, file)["migrated"] == 2
+    assert new.rows("SELECT count(*) FROM keeping_verifiedbackup") == [(0,)]
+
+
 def test_a_database_that_is_none_is_refused(open_house: OpenHouse) -> None:
     house = open_house()
     file = made(house)

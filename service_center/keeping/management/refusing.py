@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from django.core.management.base import CommandError
-from django.db import OperationalError
+from django.db import DatabaseError
 
 from service_center.keeping.actions import NotEmptyError, UnusableError
 from service_center.keeping.databases.faults import DatabaseFault
@@ -26,5 +26,6 @@ def refusing() -> Iterator[None]:
         raise CommandError(str(fault), returncode=1) from fault
     except OSError as fault:
         raise CommandError(f"{fault.filename or 'the disk'}: {fault.strerror or fault}", returncode=1) from fault
-    except OperationalError as fault:
-        raise CommandError(f"the database does not answer: {str(fault).strip()}", returncode=1) from fault
+    except DatabaseError as fault:
+        said = str(fault).strip().splitlines()[0] if str(fault).strip() else type(fault).__name__
+        raise CommandError(f"the database does not answer, or is not migrated: {said}", returncode=1) from fault
