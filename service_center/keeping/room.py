@@ -4,6 +4,7 @@ Where a process was killed, the next one that needs room in the same place clear
 what is a person's own.
 """
 
+import errno
 import fcntl
 import os
 import shutil
@@ -13,6 +14,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 PREFIX = ".keeping-"
+# What a disk says on which a file has one name only, such as a stick that other systems read too.
+NO_SECOND_NAMES = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.EMLINK}
 
 
 @contextmanager
@@ -26,6 +29,26 @@ def room_in(parent: Path) -> Iterator[Path]:
         yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+        os.close(handle)
+
+
+def give_name(beside: Path, target: Path) -> None:
+    """Let a finished file have its name, never in the place of another. Raises FileExistsError, or OSError."""
+    try:
+        # A second name for the file: a rename would overwrite what came there meanwhile.
+        os.link(beside, target)
+    except FileExistsError as error:
+        raise FileExistsError(target) from error
+    except OSError as error:
+        if error.errno not in NO_SECOND_NAMES:
+            raise
+        if target.exists():
+            raise FileExistsError(target) from error
+        beside.rename(target)
+    handle = os.open(target.parent, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
         os.close(handle)
 
 

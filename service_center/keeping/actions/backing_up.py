@@ -14,7 +14,7 @@ from django.db import connection
 from service_center import __version__
 from service_center.keeping import archive, house_settings
 from service_center.keeping.databases import of_this_site
-from service_center.keeping.room import room_in
+from service_center.keeping.room import give_name, room_in
 from service_center.keeping.rules.manifest import (
     DATABASES,
     ERASURE_JOURNAL,
@@ -55,9 +55,7 @@ def back_up(target: Path, *, now: datetime, say: Say) -> BackedUp:
             manifest = _write(archive.Writing(file), room, now=now, say=say)
             archive.seal(file)
             size = file.seek(0, os.SEEK_END)
-        # A second name for the file, and never in the place of another: rename would overwrite.
-        os.link(beside, target)
-    _keep_name(target.parent)
+        give_name(beside, target)
     return BackedUp(manifest, size)
 
 
@@ -107,11 +105,3 @@ def _add_if_there(writing: archive.Writing, name: str, path: Path) -> None:
         return
     with file:
         writing.add(name, file.read)
-
-
-def _keep_name(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
