@@ -13,6 +13,11 @@ from service_center.keeping.management.journals import add_journals, in_words, t
 from service_center.keeping.management.refusing import refusing
 from service_center.letters import journal
 
+UNHEARD = (
+    "No sent journal was here or named: what went out after the backup is not known. Look into the mail server's own log "
+    "before the held letters go."
+)
+
 
 class Command(BaseCommand):
     help = (
@@ -41,13 +46,12 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         file: Path = options["file"]
         journals = there(options["sent"], options["erasures"])
-        if not journals.sent and not journal.file().is_file():
-            self.stderr.write(
-                "No sent journal is here or named: what went out after the backup is not known. Look into the mail "
-                "server's own log before the held letters go."
-            )
+        # Asked before: the backup may bring an old one.
+        unheard = not journals.sent and not journal.file().is_file()
         with refusing():
             done = restore(file, journals, now=timezone.now(), say=self.stderr.write, complain=self.stderr.write)
+        if unheard:
+            self.stderr.write(UNHEARD)
         self.stdout.write(json.dumps(_told(file, done)) if options["json"] else _in_words(file, done))
 
 
