@@ -7,6 +7,8 @@ system's before Django loads its database code; settings.py chooses the journal 
 
 import sys
 
+__version__ = "0.1.0"
+
 try:
     import pysqlite3
 except ImportError:  # no wheel for this platform: the system's SQLite with a rollback journal

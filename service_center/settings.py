@@ -62,6 +62,8 @@ VISIT_MINUTES: int = env.int("VISIT_MINUTES", default=30)
 RETURNED_MAIL_DAYS: int = env.int("RETURNED_MAIL_DAYS", default=90)
 # How many years the law asks the house to keep signed receipts and photographs of what was taken in.
 RECEIPT_YEARS: int = env.int("RECEIPT_YEARS", default=10)
+# A manager is warned when the last backup that was verified is older than so many days.
+BACKUP_VERIFIED_DAYS: int = env.int("BACKUP_VERIFIED_DAYS", default=7)
 # The currency of the house's own prices (ISO 4217).
 HOUSE_CURRENCY: str = env.str("HOUSE_CURRENCY", default="EUR")
 TIME_ZONE: str = env.str("HOUSE_TIME_ZONE", default="UTC")
@@ -104,8 +106,9 @@ INSTALLED_APPS = [
     "service_center.intake",
     "service_center.bench",
     "service_center.owner_pages",
-    "service_center.today",
     "service_center.exchange",
+    "service_center.keeping",
+    "service_center.today",
     "service_center.serving",
     "service_center.demo",
 ]

@@ -13,6 +13,7 @@ from service_center.access.models import Staff
 from service_center.exchange import comparing, follow_up, scratch, writing, writing_files
 from service_center.exchange.comparing import Change, Counts
 from service_center.exchange.corrections import keep_corrections
+from service_center.exchange.erased import empty_erased_addresses
 from service_center.exchange.rules import FILES, BookFile, Checker, CsvReader, Fault, Faults, UnreadableError
 from service_center.exchange.tables import TABLES, Table
 
@@ -94,6 +95,12 @@ def export_book(folder: Path, *, overwrite: bool = False) -> dict[str, int]:
         return writing_files.write_files(folder, overwrite=overwrite)
 
 
+def digest_of_book() -> writing_files.Digest:
+    """The hash of the files that `export_book` would write, and how many records they hold, from one state of it."""
+    with scratch.reading(repeatable=True):
+        return writing_files.digest()
+
+
 def export_archive(archive: IO[bytes], *, by: Staff | None) -> None:
     """Write the book's files into a zip archive, from one state of the book, and the deed into the trail."""
     with scratch.reading(repeatable=True):
@@ -150,6 +157,7 @@ def _compare(read: list[Table], there: list[str], result: ImportResult) -> None:
         comparing.odd_days(table, result.warnings)
         if table.file.stem == "owners":
             comparing.leave_out_erased(table, result.warnings)
+            empty_erased_addresses(table, result.warnings)
             result.corrections_kept, result.corrections_overwritten = keep_corrections(table, result.warnings)
         if table.file.stem == "rules":
             comparing.equal_rules(table, result.faults)

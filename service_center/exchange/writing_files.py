@@ -4,11 +4,13 @@ The order of the records is that of their keys, so that equal books give equal f
 """
 
 import csv
+import hashlib
 import io
 import os
 import tempfile
 import zipfile
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
@@ -77,6 +79,42 @@ def write_archive(archive: IO[bytes]) -> dict[str, int]:
             ):
                 counts[table.file.stem] = write_table(table, out)
     return counts
+
+
+@dataclass(frozen=True, slots=True)
+class Digest:
+    """The book's files: records by stem, SHA-256 over all of them in their order, and over their header rows alone."""
+
+    records: dict[str, int]
+    sha256: str
+    columns_sha256: str
+
+
+def digest() -> Digest:
+    """The same files, hashed and not kept: equal books have equal hashes, on either database."""
+    records, whole, columns = {}, hashlib.sha256(), hashlib.sha256()
+    for table in _files():
+        name = f"{table.file.name}\n"
+        whole.update(name.encode())
+        columns.update(f"{name}{','.join(column.name for column in table.file.columns)}\n".encode())
+        with io.TextIOWrapper(io.BufferedWriter(_Hashing(whole)), encoding="utf-8", newline="") as out:
+            records[table.file.stem] = write_table(table, out)
+    return Digest(records, whole.hexdigest(), columns.hexdigest())
+
+
+class _Hashing(io.RawIOBase):
+    """What is written here is hashed."""
+
+    def __init__(self, into: "hashlib._Hash") -> None:
+        super().__init__()
+        self._into = into
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, part: Any) -> int:
+        self._into.update(part)
+        return len(part)
 
 
 def _files() -> list[Table]:

@@ -37,6 +37,7 @@ class Obstacle(StrEnum):
     VISIT = "visit"
     LETTER_IN_HAND = "letter_in_hand"
     ERASED = "erased"
+    JOURNAL = "journal"
 
 
 @dataclass(frozen=True, slots=True)

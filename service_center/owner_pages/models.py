@@ -91,3 +91,10 @@ class OwnerRequest(models.Model):
             models.Index(fields=["state", "due_on", "id"], name="requests_by_day"),
             models.Index(fields=["owner", "kind", "asked_at"], name="requests_of_owner"),
         ]
+
+
+class ErasedAddress(models.Model):
+    """An e-mail address whose owner was erased, as a keyed hash (`rules.erased.hash_of`): no import brings it back."""
+
+    hash = models.CharField(max_length=64, unique=True)
+    erased_on = models.DateField()

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -11,7 +12,9 @@ from service_center.access.rules import COUNTER, DESK, Role
 from service_center.access.signed_in import staff_of
 from service_center.intake.drafts.queries import open_drafts
 from service_center.intake.queries import booked_today
+from service_center.keeping.queries import last_backup
 from service_center.letters.queries.bounces import alarm
+from service_center.letters.queries.listing import held_since_restore
 from service_center.pieces import wording
 from service_center.planning.rules.weeks import monday_of
 from service_center.today import queries
@@ -41,6 +44,9 @@ def home(request: HttpRequest) -> HttpResponse:
         "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
         "requests": queries.waiting_requests() if staff.role in DESK else None,
         "alarm": alarm(now) if staff.role in DESK else None,
+        # An invented house needs none.
+        "backup": last_backup(now) if staff.role == Role.MANAGER and not settings.DEMO else None,
+        "since_restore": held_since_restore() if staff.role in DESK else 0,
         "at_counter": staff.role in COUNTER,
     }
     return render(request, "today/home.html", context)

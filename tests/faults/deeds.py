@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
-from django.db import connections
+from django.core.files.storage import FileSystemStorage, default_storage
+from django.core.management import CommandError, call_command
+from django.db import connections, transaction
 from django.utils import timezone
 
 from service_center.access.models import Staff
@@ -35,6 +36,7 @@ from service_center.letters.models import Letter, Round
 from service_center.letters.rules.mornings import round_day
 from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import LetterState
+from service_center.owner_pages.actions import erase
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, WatchModelFactory
 
 # Long past, so that the letters' morning has come by any clock: sold in May 2012, due after 84 months, invited 60
@@ -52,6 +54,7 @@ def do(order: dict[str, Any]) -> Any:
     for name, value in order["settings"].items():
         setattr(settings, name, value)
     settings.DATA_DIR = Path(order["folder"])
+    default_storage._wrapped = FileSystemStorage(settings.DATA_DIR / "files")
     settling.DOT_MARGIN_SECONDS = order["dot_margin"]
     faults.plan(order["faults"])
     told = DEEDS[order["deed"]](**order["how"])
@@ -70,8 +73,13 @@ def warm_up() -> None:
     working_days("GB")(INVITED_ON)
 
 
-def migrate() -> None:
-    call_command("migrate", interactive=False, verbosity=0)
+def migrate(*where: str) -> None:
+    call_command("migrate", *where, interactive=False, verbosity=0)
+
+
+def migrate_back(app: str) -> None:
+    """As it was before an app came."""
+    migrate(app, "zero")
 
 
 def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_ON.isoformat()) -> None:
@@ -172,6 +180,46 @@ def after_restore(go_on: bool = False) -> dict[str, int]:
     return told
 
 
+def command(name: str, *arguments: str, **how: Any) -> dict[str, Any]:
+    """A command as somebody runs it, with --json: its exit code, what it told, and what it said on stderr."""
+    out, said = io.StringIO(), io.StringIO()
+    try:
+        call_command(name, *arguments, json=True, stdout=out, stderr=said, **how)
+    except CommandError as fault:
+        return {"code": fault.returncode, "said": f"{said.getvalue()}{fault}"}
+    return {"code": 0, "told": json.loads(out.getvalue()), "said": said.getvalue()}
+
+
+def run(name: str, arguments: list[str]) -> dict[str, Any]:
+    """One command."""
+    return command(name, *arguments)
+
+
+def try_all(files: list[str]) -> list[dict[str, Any]]:
+    """`verify_backup` of one file after the other."""
+    return [command("verify_backup", file) for file in files]
+
+
+def erase_owner(code: str) -> None:
+    """A manager erases an owner."""
+    manager = Staff.objects.filter(role="manager").first() or StaffFactory(role="manager")
+    now = timezone.now()
+    erase(Owner.objects.get(code=code), on=now.date(), by=manager, now=now)
+
+
+def write_pairs(stop: str, a_second: int = 50) -> int:
+    """An owner and their piece in one transaction, so many times a second until a file is there. How many pairs."""
+    count = 0
+    model, boutique = WatchModelFactory(reference="PAIRS", calibre__code="PAIRS"), BoutiqueFactory(code="PAIRS")
+    while not Path(stop).exists():
+        with transaction.atomic():
+            owner = OwnerFactory(code=f"PAIR-{count:05d}")
+            PieceFactory(serial=f"PAIR-{count:05d}", owner=owner, model=model, boutique=boutique)
+        count += 1
+        time.sleep(1 / a_second)
+    return count
+
+
 def sweep() -> tuple[int, int]:
     """Only the first thing a sender does: letters whose lease ran out."""
     return lost.put_back_the_abandoned()
@@ -188,6 +236,7 @@ def beat(ticks: int, day: str) -> dict[str, int]:
 
 DEEDS: dict[str, Callable[..., Any]] = {
     "migrate": migrate,
+    "migrate_back": migrate_back,
     "fill": fill,
     "no_round_today": no_round_today,
     "round": a_round,
@@ -196,6 +245,10 @@ DEEDS: dict[str, Callable[..., Any]] = {
     "listed": listed,
     "ring": ring,
     "after_restore": after_restore,
+    "run": run,
+    "try_all": try_all,
+    "erase_owner": erase_owner,
+    "write_pairs": write_pairs,
     "settle_doubt": settle_doubt,
     "sweep": sweep,
     "beat": beat,

@@ -8,6 +8,7 @@ twice or lost. SEED=n runs one again.
     paused    a sender stopped between claim and dot for longer than its lease, 200 times
     rounds    two rounds and two clocks at once over 10,000 pieces, then a round killed at each 5 % of its way
     restore   yesterday's backup after 500 letters went out
+    backup    20 backups while somebody writes 50 times a second, each tried and one of them brought back; 100 damaged
 """
 
 import argparse
@@ -21,6 +22,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tests.faults.checker import Found, assert_sent_once, check, told_sent
+from tests.faults.damage import damaged, write
 from tests.faults.houses import IN_A_HURRY, POSTGRESQL, SQLITE, Patterns, wait_until
 from tests.faults.kills import POINTS, die_at, send_under_fire
 from tests.servers import ServerMissing, postgresql
@@ -166,12 +168,46 @@ def restore(patterns: Patterns, vendor: str, chance: random.Random, part: float)
             return f"{out} of {letters} letters went out after the backup: {_words(found)}"
 
 
+def backup(patterns: Patterns, vendor: str, chance: random.Random, part: float) -> str:
+    times, harms = max(1, int(20 * part)), max(2, int(100 * part))
+    pairs = "SELECT count(*) FROM book_owner WHERE code LIKE 'PAIR-%'"
+    with patterns.house(vendor, owners=int(2_000 * part)) as house, patterns.house(vendor) as new:
+        stop = house.folder / "stop"
+        writer = house.start("write_pairs", stop=str(stop))
+        wait_until(lambda: house.rows(pairs)[0][0] > 5, seconds=30, what="somebody writes")
+        files = [house.folder / f"house-{number}.zip" for number in range(times)]
+        for file in files:
+            [(before,)] = house.rows(pairs)
+            done = house.do("run", name="backup", arguments=[str(file)], seconds=SECONDS)
+            assert done["code"] == 0, done["said"]
+            [(after,)] = house.rows(pairs)
+            assert after > before, "nobody wrote meanwhile"
+        stop.touch()
+        written = writer.told(60)
+        for found in house.do("try_all", files=[str(file) for file in files], seconds=SECONDS):
+            assert found["code"] == 0, found["said"]
+            assert found["told"]["book_same"] is True, found
+        done = new.do("run", name="restore", arguments=[str(files[-1])], seconds=SECONDS)
+        assert done["code"] == 0, done["said"]
+        assert new.rows(pairs) == new.rows(pairs.replace("book_owner", "book_piece").replace("code", "serial"))
+        whole, harmed = files[0].read_bytes(), []
+        for number, (_what, content) in enumerate(damaged(whole, chance, flips=harms // 2, cuts=harms // 2)):
+            place = house.folder / f"damaged-{number}"
+            place.mkdir()
+            harmed.append(str(write(place, content)))
+        found_out = house.do("try_all", files=harmed, seconds=SECONDS)
+        seen = [one["code"] for one in found_out].count(2)
+        assert seen == len(harmed), [one for one in found_out if one["code"] != 2]
+    return f"{times} of {times} backups whole while {written} pairs were written; {seen} of {len(harmed)} damaged found"
+
+
 RUNS: dict[str, Callable[[Patterns, str, random.Random, float], str]] = {
     "kills": kills,
     "points": points,
     "paused": paused,
     "rounds": rounds,
     "restore": restore,
+    "backup": backup,
 }
 
 if __name__ == "__main__":

@@ -20,9 +20,8 @@ from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, OwnerLink, Reminder
 from service_center.letters.rules.journal import Going, Gone
-from service_center.letters.rules.words import LetterSort, LetterState
+from service_center.letters.rules.words import AFTER_RESTORE, LetterSort, LetterState
 
-AFTER_RESTORE = "after a restore"
 NOT_IN_IT = "not in the letter that went out before the restore"
 NOT_OUT = (LetterState.WAITING, LetterState.HANDING_OVER, LetterState.HELD)
 

@@ -8,7 +8,8 @@ from service_center.owner_pages.actions.details import (
     correct_details,
     withdraw_email_change,
 )
-from service_center.owner_pages.actions.erasing import CannotEraseNowError, erase, put_away
+from service_center.owner_pages.actions.erasing import CannotEraseNowError, erase, erase_again, put_away
+from service_center.owner_pages.actions.erasures_replayed import ErasedAgain, replay_erasures
 from service_center.owner_pages.actions.notices import send_notices
 from service_center.owner_pages.actions.requests import (
     AlreadyDecidedError,
@@ -22,6 +23,7 @@ __all__ = [
     "AlreadyDecidedError",
     "CannotEraseNowError",
     "Details",
+    "ErasedAgain",
     "TooManyChangesError",
     "TooManyCopiesError",
     "answer",
@@ -30,8 +32,10 @@ __all__ = [
     "correct_details",
     "decide",
     "erase",
+    "erase_again",
     "note_copy",
     "put_away",
+    "replay_erasures",
     "resume_letters",
     "send_notices",
     "stop_letters",

@@ -1,18 +1,21 @@
 """Erasing an owner: in one transaction, what is theirs is emptied and what is the piece's stays (GDPR, Art. 17)."""
 
+import logging
 from collections.abc import Collection
 from datetime import date, datetime
 
+from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from service_center.access.actions import leave_trail
 from service_center.access.erasing import door_open
 from service_center.access.models import Staff, Trail
 from service_center.book.models import Owner, Piece, PostalAddress
-from service_center.intake.models import Draft, DraftStep, DropOff, Photograph, Signature
+from service_center.intake.models import Draft, DraftStep, DropOff, Photograph, Signature, Visit
 from service_center.intake.photographs.actions import delete_files
+from service_center.intake.visits.rules import VisitState
 from service_center.letters.actions.ending import NOT_GONE_OUT, end_all_of
 from service_center.letters.models import (
     AddressLifted,
@@ -29,7 +32,9 @@ from service_center.letters.models import (
     StoppedAddress,
 )
 from service_center.letters.rules.words import LetterState
+from service_center.owner_pages import erasure_journal
 from service_center.owner_pages.erasure import (
+    IN_HAND,
     Obstacle,
     Particulars,
     drop_offs_still_kept,
@@ -40,9 +45,12 @@ from service_center.owner_pages.erasure import (
     remarks_about,
     rewrite,
 )
-from service_center.owner_pages.models import EmailChange, Notice, OwnerRequest
+from service_center.owner_pages.models import EmailChange, ErasedAddress, Notice, OwnerRequest
 from service_center.owner_pages.rules import RequestKind, RequestState
+from service_center.owner_pages.rules.erased import erased_by, hash_of
 from service_center.workshop.models import EstimateAnswer
+
+logger = logging.getLogger(__name__)
 
 ERASED = "the owner's data were erased"
 NOTHING = {"name": "", "email": "", "phone": "", "language": "", "country": "", "time_zone": ""}
@@ -68,20 +76,68 @@ def erase(owner: Owner, *, on: date, by: Staff, now: datetime) -> None:
         owner = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
         if owner.erased_on:
             raise CannotEraseNowError([Obstacle.ERASED])
-        pieces, about = pieces_ever(owner), particulars_of(owner)
+        about = particulars_of(owner)
         _stop_letters(owner, on=on, now=now)
         # Asked after what waited was taken back: whatever a sender has claimed meanwhile stands here.
         if because := obstacles(owner):
             raise CannotEraseNowError(because)
-        _empty_mail(owner, about)
-        _empty_what_they_asked(owner, now=now, by=by)
-        _empty_counter(owner, pieces, on=on)
-        for rows, column in remarks_about(pieces, owner):
-            rewrite(rows, column, about)
-        Trail.objects.filter(subject=f"owner:{owner.code}").update(before=None, after=None, reason="")
-        PostalAddress.objects.filter(owner=owner).delete()
-        Owner.objects.filter(pk=owner.pk).update(**NOTHING, **NO_KEYS, letters=False, erased_on=on)
-        leave_trail(by=by, deed="owner_erased", subject=f"owner:{owner.code}", after={"erased_on": on.isoformat()})
+        _empty(owner, about, on=on, by=by, now=now)
+        _write_down(owner, about, on=on, now=now)
+
+
+def erase_again(owner: Owner, *, on: date, now: datetime) -> None:
+    """Empty all that is an owner's own once more: a backup of before the day `on` of their erasure was brought back.
+
+    What keeps an erasure back had been over then; where the backup has it as still under way, it is settled first,
+    but for the pieces themselves: those stay where the book has them until somebody says otherwise.
+    """
+    with door_open():
+        owner = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
+        about = particulars_of(owner)
+        _stop_letters(owner, on=on, now=now)
+        _settle(owner, now=now)
+        _empty(owner, about, on=on, by=None, now=now)
+
+
+def _empty(owner: Owner, about: Particulars, *, on: date, by: Staff | None, now: datetime) -> None:
+    pieces = pieces_ever(owner)
+    _empty_mail(owner, about, on=on)
+    _empty_what_they_asked(owner, now=now, by=by)
+    _empty_counter(owner, pieces, on=on)
+    for rows, column in remarks_about(pieces, owner):
+        rewrite(rows, column, about)
+    Trail.objects.filter(subject=f"owner:{owner.code}").update(before=None, after=None, reason="")
+    PostalAddress.objects.filter(owner=owner).delete()
+    Owner.objects.filter(pk=owner.pk).update(**NOTHING, **NO_KEYS, letters=False, erased_on=on)
+    leave_trail(by=by, deed="owner_erased", subject=f"owner:{owner.code}", after={"erased_on": on.isoformat()})
+
+
+def _write_down(owner: Owner, about: Particulars, *, on: date, now: datetime) -> None:
+    """Into the journal, as the last thing before the database says so.
+
+    Should the database refuse at the very end, the line stands for an erasure that a person asked for and that has to
+    be asked for again; a restore before that would carry it out.
+    """
+    erased = erased_by(owner.code, emails=about.emails, names=[owner.name], on=on, at=now, secret=settings.SECRET_KEY)
+    try:
+        erasure_journal.add(erased)
+    except OSError as error:
+        logger.exception("The erasure of owner %s is not in the journal, and was not done", owner.code)
+        raise CannotEraseNowError([Obstacle.JOURNAL]) from error
+
+
+def _settle(owner: Owner, *, now: datetime) -> None:
+    """End what a backup has as under way."""
+    Visit.objects.filter(owner=owner, state=VisitState.BOOKED).update(
+        state=VisitState.CANCELLED.value, sequence=F("sequence") + 1, changed_at=now
+    )
+    Draft.objects.filter(piece__in=pieces_ever(owner), ended_at=None).update(ended_at=now, given_up=True)
+    Letter.objects.filter(owner=owner, state__in=IN_HAND).update(
+        state=LetterState.ENDED.value, lease_until=None, reason=ERASED
+    )
+    Notice.objects.filter(change__owner=owner, state__in=IN_HAND).update(
+        state=LetterState.ENDED.value, lease_until=None
+    )
 
 
 def put_away(*, as_of: date) -> int:
@@ -102,7 +158,7 @@ def _stop_letters(owner: Owner, *, on: date, now: datetime) -> None:
     OwnerLink.objects.filter(letter__owner=owner, withdrawn_at=None).update(withdrawn_at=now)
 
 
-def _empty_mail(owner: Owner, about: Particulars) -> None:
+def _empty_mail(owner: Owner, about: Particulars, *, on: date) -> None:
     theirs = {"letter__in": list(Letter.objects.filter(owner=owner).values_list("pk", flat=True))}
     told = DeliveryReport.objects.filter(**theirs)
     mails, calls = set(told.values_list("mail", flat=True)), set(told.values_list("call", flat=True))
@@ -122,6 +178,9 @@ def _empty_mail(owner: Owner, about: Particulars) -> None:
         others = Owner.objects.annotate(lower=Lower("email")).filter(lower=email.lower()).exclude(pk=owner.pk)
         if others.exists():
             continue  # two who share an address: what is known of it is the other one's too
+        ErasedAddress.objects.get_or_create(
+            hash=hash_of("email", email, settings.SECRET_KEY), defaults={"erased_on": on}
+        )
         AddressLifted.objects.filter(email__iexact=email).update(email="", reason="")
         StoppedAddress.objects.filter(email=email.lower()).delete()
     StoppedAddress.objects.filter(**theirs).update(letter=None)
@@ -141,7 +200,7 @@ def _holding(model: type[ReturnedMail | ProviderCall], column: str, about: Parti
     return sorted(found)
 
 
-def _empty_what_they_asked(owner: Owner, *, now: datetime, by: Staff) -> None:
+def _empty_what_they_asked(owner: Owner, *, now: datetime, by: Staff | None) -> None:
     changes = EmailChange.objects.filter(owner=owner)
     Notice.objects.filter(change__in=changes).update(reply="")
     changes.filter(confirmed_at=None, withdrawn_at=None).update(withdrawn_at=now)

@@ -61,6 +61,7 @@ OBSTACLES: Words = {
     Obstacle.STARTED: _("A drop-off of a watch of theirs is started: finish it or give it up first."),
     Obstacle.VISIT: _("A visit is booked: it must be over, or cancelled, first."),
     Obstacle.LETTER_IN_HAND: _("A letter to them is being handed over or is in doubt: settle it first."),
+    Obstacle.JOURNAL: _("The disk did not take the erasure's line in the journal: make room on it, and try again."),
 }
 # The trail's words for what owners do themselves, and for what is decided here.
 DEEDS: Words = {

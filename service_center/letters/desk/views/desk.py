@@ -42,6 +42,7 @@ def desk(request: HttpRequest) -> HttpResponse:
             "in_doubt": counts[LetterState.IN_DOUBT],
             "refused": counts[LetterState.REFUSED],
             "held": counts[LetterState.HELD],
+            "since_restore": listing.held_since_restore(),
             "waiting": counts[LetterState.WAITING],
             "prepared": reaching.prepared().count(),
             "alarm": bounce_queries.alarm(timezone.now()),

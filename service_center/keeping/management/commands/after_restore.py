@@ -1,0 +1,50 @@
+"""`after_restore`: what went out after the backup was made does not go again, and who was erased stays so."""
+
+import json
+from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from service_center.keeping.actions import Journals, of_this_machine, replay_journals
+from service_center.keeping.management.journals import add_journals, there, told
+from service_center.letters import journal
+from service_center.letters.actions import go_on
+
+
+class Command(BaseCommand):
+    help = (
+        "After a backup was brought back by other means than `restore`, and before any worker starts: holds every\n"
+        "letter that it has as waiting, marks as sent what the sent journals know to be out, and erases again whom the\n"
+        "erasure journals name. Give the journals of each machine; without any, they are this machine's. Run again, it\n"
+        "changes nothing. With --go-on the letters that are still held go out, also after `restore`.\n\n"
+        "Example:\n  python manage.py after_restore /srv/old/sent.journal --erasures /srv/old/erased.journal --json\n"
+        "  python manage.py after_restore --go-on"
+    )
+
+    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
+        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("journals", nargs="*", type=Path, metavar="FILE", help="a sent journal")
+        add_journals(parser)
+        parser.add_argument("--go-on", action="store_true", help="lets the held letters go; reads no journal")
+        parser.add_argument("--json", action="store_true", help="prints one JSON document")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        done = self._go_on(options) if options["go_on"] else self._hold_and_replay(options)
+        self.stdout.write(json.dumps(done) if options["json"] else ", ".join(f"{n} {k}" for k, n in done.items()))
+
+    def _go_on(self, options: dict[str, Any]) -> dict[str, int]:
+        if options["journals"] or options["erasures"]:
+            raise CommandError("--go-on takes no journal", returncode=2)
+        return {"released": go_on(by=None)}
+
+    def _hold_and_replay(self, options: dict[str, Any]) -> dict[str, Any]:
+        own = of_this_machine()
+        sent = options["journals"] or [journal.file()]
+        named = there(sent, options["erasures"])
+        journals = Journals(named.sent, named.erased or own.erased)
+        return told(replay_journals(journals, now=timezone.now(), complain=self.stderr.write))

@@ -1,0 +1,1 @@
+"""What a backup says of itself, and which names may stand in it."""
