@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -263,12 +264,21 @@ def _page(
         "step": at.value,
         "template": f"intake/steps/{at.value}.html",
         "steps": [
-            {"value": one.value, "name": STEPS[one], "kept": one in begun.said, "here": one is at} for one in Step
+            {"value": one.value, "name": STEPS[one], "kept": begun.is_kept(one), "here": one is at} for one in Step
         ],
         "at_it": at_it,
         "last": at is Step.SIGN,
     }
     return render(request, "intake/step.html", {**context, **_beside(begun, at)}, status=status)
+
+
+def _promising(begun: Started) -> dict[str, Any]:
+    """What is offered, and the day that was promised for other work."""
+    return {
+        "offer": begun.offer,
+        "no_quote": NO_QUOTE.get(begun.offer.why_not),
+        "promised_before": parse_date(begun.promised_before),
+    }
 
 
 def _beside(begun: Started, at: Step) -> dict[str, Any]:
@@ -279,7 +289,7 @@ def _beside(begun: Started, at: Step) -> dict[str, Any]:
                 "due": owed(begun.piece, timezone.localdate()),
                 "guarantee": guarantee_of(begun.decision),
                 "cautions": [CAUTIONS[one] for one in begun.cautions],
-                **({"offer": begun.offer, "no_quote": NO_QUOTE.get(begun.offer.why_not)} if at is Step.PROMISE else {}),
+                **(_promising(begun) if at is Step.PROMISE else {}),
             }
         case Step.CONDITION:
             return {"photographs": begun.photographs, "most": MOST_PHOTOGRAPHS}
