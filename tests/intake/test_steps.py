@@ -244,6 +244,15 @@ def test_a_promise_from_a_page_that_showed_other_work_is_kept_and_asked_again(be
     assert begun.say("promise", promised_on="2026-05-04", **{"battery-later": "on"}).status_code == 302
 
 
+def test_a_mark_below_the_screen_is_named_at_its_head(begun):
+    begun.say_all(asked=["overhaul"])
+    page = begun.sign(agrees="").content.decode()
+    assert page.index('<a href="#glass_error">Signature</a>') < page.index('id="glass_error"')
+    page = begun.say("promise", promised_on="2001-01-01", **{"overhaul-later": "on"}).content.decode()
+    assert '<a href="#id_promised_on_error">Promised for</a>: That day is over.' in page
+    assert 'id="id_promised_on_error"' in page
+
+
 def test_the_step_buttons_keep_and_go_where_they_say(begun):
     answer = begun.say("story", go="promise", owner_says="and then")
     assert answer.headers["Location"] == begun.at("promise")

@@ -25,7 +25,7 @@ from service_center.measurements.actions import begin_run
 from service_center.measurements.rules.tightness import TightnessTest
 from service_center.papers.rules import PageSize
 from tests.bench_pages.conftest import _the_day, as_read, stay_of  # noqa: F401  # the day is a fixture
-from tests.factories import OwnerFactory, PieceFactory, StaffFactory
+from tests.factories import HistoryEntryFactory, OwnerFactory, PieceFactory, StaffFactory
 from tests.measurements.test_sheet import SIX, sheet
 from tests.papers.test_render import NAMES, fonts_of
 
@@ -103,6 +103,18 @@ def test_a_stay_without_work_shows_neither_an_earlier_guarantee_nor_readings_tha
     assert [(one.one, one.two) for one in pictures] == [(False, True), (False, True)]
     [look, *_rest] = _tests(piece, stay)
     assert (look.before.state, look.after) == ("failed", None), "made on the day it came in, not when it goes back"
+
+
+def test_what_was_read_or_done_after_a_piece_went_back_is_not_in_the_report_of_its_stay():
+    piece = piece_of()
+    before = stay_of(piece)
+    later = date(2026, 11, 24)  # at a counter, without a drop-off
+    HistoryEntryFactory(piece=piece, kind="tightness_check", tightness="passed", done_on=later, done_by="own")
+    read = Sitting(sheet(SIX), later, "Bench 2", Decimal(52), Decimal(22), False, "")
+    record_sheet(piece, read, form_key=uuid4(), by=StaffFactory(), as_of=later)
+    stay = queries.stays_of(piece, queries.judged_sheets(piece))[0]
+    assert [one.pk for one in stay.work] == [one.pk for one in before.work]
+    assert stay.after.sheet == before.after.sheet
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
