@@ -249,8 +249,8 @@ def test_a_mark_below_the_screen_is_named_at_its_head(begun):
     page = begun.sign(agrees="").content.decode()
     assert page.index('<a href="#glass_error">Signature</a>') < page.index('id="glass_error"')
     page = begun.say("promise", promised_on="2001-01-01", **{"overhaul-later": "on"}).content.decode()
-    assert '<a href="#id_promised_on_error">Promised for</a>: That day is over.' in page
-    assert 'id="id_promised_on_error"' in page
+    assert '<a href="#id_promised_on">Promised for</a>: That day is over.' in page
+    assert 'id="id_promised_on"' in page
 
 
 def test_the_step_buttons_keep_and_go_where_they_say(begun):

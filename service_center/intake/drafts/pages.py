@@ -28,6 +28,7 @@ def step_page(
     status: int = 200,
     at_it: AtItError | None = None,
 ) -> HttpResponse:
+    """The step with its form, whether as it was kept or as it was sent. `at_it`: who took the drop-off over meanwhile."""
     context: dict[str, Any] = {
         "draft": begun.draft,
         "piece": begun.piece,
@@ -51,7 +52,7 @@ def _marks(form: Any) -> list[dict[str, Any]]:
     if not form.is_bound:
         return []
     found = [
-        {"label": field.label, "anchor": f"{field.auto_id}_error", "error": field.errors[0]}
+        {"label": field.label, "anchor": field.id_for_label or f"{field.auto_id}_error", "error": field.errors[0]}
         for field in form.visible_fields()
         if field.errors
     ]
