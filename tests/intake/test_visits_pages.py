@@ -260,7 +260,9 @@ def test_a_boutique_where_the_workshop_stands_is_closed_on_the_houses_own_holida
     assert queries.free_days(boutique, jubilee, jubilee) != [], "not in the workshop's region"
     desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": "SCT"})
     assert queries.free_days(boutique, jubilee, jubilee) == []
-    assert "jubilee" in page(desk, HOURS)
+    shown = page(desk, HOURS)
+    assert "jubilee" in shown
+    assert "both go by the house's own list" in shown.replace("&#x27;", "'")
 
 
 def test_a_region_that_the_country_does_not_have_is_refused_by_name(desk: Client, boutique: Boutique) -> None:

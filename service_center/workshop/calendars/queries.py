@@ -136,6 +136,12 @@ def holidays_at(country: str, region: str, first: date, last: date) -> list[tupl
     return sorted(found)
 
 
+def stands_at(country: str, region: str) -> bool:
+    """Whether the workshop stands in a region of a country, so that its holidays are those of the place. One statement."""
+    place = WorkshopPlace.objects.first()
+    return bool(country) and place is not None and (place.country, place.subdivision) == (country.upper(), region)
+
+
 def public_holidays(first: date, last: date) -> list[tuple[date, str, bool]]:
     """Public holidays between two days, both included: the day, its name, whether it is worked. Three statements at most.
 
