@@ -147,9 +147,9 @@ def stays_of(piece: Piece, sheets: Sequence[Judged]) -> list[Stay]:
     until = date.max
     for drop_off in drop_offs:
         back = next((since for since in returns if since > drop_off.move.since), None)
-        returned = day_at(drop_off.boutique, back) if back else None
-        # The work is dated on the house's calendar, which may be a day ahead of the boutique's.
-        last = max(returned, timezone.localdate(back)) if returned else date.max
+        returned = timezone.localdate(back) if back else None
+        # What is read at the counter on the last day is dated by the boutique, whose calendar may be a day ahead.
+        last = max(returned, day_at(drop_off.boutique, back)) if returned and back else date.max
         inside = [
             one
             for one in sheets
