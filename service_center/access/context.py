@@ -55,6 +55,7 @@ BEHIND = {
     "intake:new_piece": "intake:find",
     "intake:owner_of": "intake:find",
     "intake:step": "intake:find",
+    "intake:give_up": "intake:find",
     "intake:taken_in": "bench:orders",
     "bench:order": "bench:orders",
     "bench:estimate": "bench:orders",

@@ -5,9 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from django.utils import timezone
+
 from service_center.book.models import Calibre, Custody, HistoryEntry, Piece
 from service_center.book.rules import DoneBy, Place
 from service_center.intake.models import DropOff
+from service_center.intake.queries import day_at
 from service_center.measurements.models import TightnessResult, TightnessRun, TimingSheet
 from service_center.measurements.queries import judging_of, sheets_of
 from service_center.measurements.rules import Reading, Wind, figures_of
@@ -126,7 +129,7 @@ class Stay:
 
 
 def stays_of(piece: Piece, sheets: Sequence[Judged]) -> list[Stay]:
-    """A piece's stays, latest first, by its drop-offs. Three statements."""
+    """A piece's stays, latest first, by its drop-offs: what was read or done after it went back is of none. Three statements."""
     drop_offs = list(
         DropOff.objects.filter(piece=piece)
         .select_related("sheet", "boutique", "owner", "move")
@@ -143,16 +146,20 @@ def stays_of(piece: Piece, sheets: Sequence[Judged]) -> list[Stay]:
     found = []
     until = date.max
     for drop_off in drop_offs:
-        returned = next((since.date() for since in returns if since > drop_off.move.since), None)
+        back = next((since for since in returns if since > drop_off.move.since), None)
+        returned = timezone.localdate(back) if back else None
+        # What is read at the counter on the last day is dated by the boutique, whose calendar may be a day ahead.
+        last = max(returned, day_at(drop_off.boutique, back)) if returned and back else date.max
         inside = [
             one
             for one in sheets
             if drop_off.taken_on <= one.sheet.taken_on < until
+            and one.sheet.taken_on <= last
             and one.sheet.pk != drop_off.sheet_id
             and one.corrected_by is None
             and one.readings
         ]
-        done = [entry for entry in work if drop_off.taken_on <= entry.done_on < until]
+        done = [entry for entry in work if drop_off.taken_on <= entry.done_on < until and entry.done_on <= last]
         found.append(Stay(drop_off, _counting(drop_off, sheets), inside[0] if inside else None, done, returned))
         until = drop_off.taken_on
     return found

@@ -4,6 +4,7 @@ import random
 from datetime import date, timedelta
 from decimal import Decimal
 
+from babel.numbers import get_currency_precision
 from django.conf import settings
 
 from service_center.access.models import Staff
@@ -53,6 +54,14 @@ def set_terms(by: Staff) -> None:
     keep_terms(priced, seen=version_of(before), by=by)
 
 
+def _declared(value: str | None, boutique: Boutique) -> Money | None:
+    """What an owner says it is worth; where money has no small change, a piece costs more of it."""
+    if value is None:
+        return None
+    currency = money.currencies(boutique.country)[0]
+    return Money(Decimal(value) * (150 if get_currency_precision(currency) == 0 else 1), currency)
+
+
 def noted(dice: random.Random, piece: Piece, boutique: Boutique, asked: list[Asked], day: date) -> Noted:
     """What a counter noted of a piece that came in on a day."""
     complexity = complexity_of(piece)
@@ -62,7 +71,7 @@ def noted(dice: random.Random, piece: Piece, boutique: Boutique, asked: list[Ask
     decision = decision_of(piece, day, country=boutique.country)
     return Noted(
         Condition(tuple(standing_out.get(part, PartNoted(part, Grade.AS_WORN)) for part in parts)),
-        Money(Decimal(value), money.currencies(boutique.country)[0]) if value else None,
+        _declared(value, boutique),
         max(usual_day(boutique, day, usual_days(asked, terms)), day + timedelta(days=1)),
         estimate_of(asked, terms, decision.covered_by, currency=settings.HOUSE_CURRENCY),
     )

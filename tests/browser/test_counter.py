@@ -144,7 +144,8 @@ def test_a_signature_that_is_wiped_is_none(started: Page) -> None:
     sign(started)
     started.get_by_role("button", name="Wipe and sign anew").click()
     started.get_by_role("button", name="Take in").last.click()
-    expect(started.get_by_text("Please let the owner sign on the glass")).to_be_visible()
+    expect(started.get_by_role("alert").get_by_text("Please let the owner sign on the glass")).to_be_in_viewport()
+    expect(started.locator("#glass_error")).to_contain_text("Please let the owner sign on the glass")
     assert not DropOff.objects.exists()
 
 
@@ -210,7 +211,7 @@ def test_a_wrong_cell_is_marked_and_its_error_leads_to_it(started: Page) -> None
     assert wrong.get_attribute("aria-invalid") == "true"
     said = wrong.get_attribute("aria-describedby") or ""
     expect(counter.locator(f"[id='{said}']")).to_contain_text("an amplitude above 360° cannot be")
-    counter.get_by_role("link", name="Amplitude (°), 9H, full wind").click()
+    counter.get_by_role("alert").get_by_role("link", name="Amplitude (°), 9H, full wind").click()
     assert counter.evaluate("document.activeElement.name") == "full-9H-amplitude"
     serious = [
         one["id"] for one in Axe().run(counter).response["violations"] if one["impact"] in {"serious", "critical"}

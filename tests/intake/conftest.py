@@ -67,7 +67,14 @@ class Counter:
         return self.client.get(self.at(step)).content.decode()
 
     def say(self, step: str, **fields: Any) -> HttpResponse:
+        if step == "promise" and "promised_for" not in fields:
+            fields["promised_for"] = self.shown_for()
         return self.client.post(self.at(step), fields)
+
+    def shown_for(self) -> str:
+        """What the promise is made for, as its page has it."""
+        shown = re.search(r'name="promised_for" value="([^"]*)"', self.see("promise"))
+        return shown[1] if shown else ""
 
     def say_all(self, **fields: Any) -> None:
         """Every step but the signature, as plainly as can be."""

@@ -202,8 +202,55 @@ def test_an_estimate_is_an_amount_or_comes_after_opening_and_not_both(begun, fie
 def test_work_asked_later_is_estimated_as_usual_though_the_estimate_was_typed(begun):
     begun.say_all(asked=["overhaul"])
     begun.say("story", asked=["overhaul", "strap"])
+    begun.say("promise", **begun.usual())
     begun.sign()
     assert [line["asked"] for line in DropOff.objects.get().estimate["lines"]] == ["overhaul", "strap"]
+
+
+def test_a_day_promised_for_other_work_is_promised_again_before_anybody_signs(begun):
+    begun.say_all(asked=["overhaul"])
+    begun.say("promise", promised_on="2026-05-04", **{"overhaul-later": "on"})
+    begun.say("story", asked=["battery"])
+    page = begun.see("promise")
+    assert "has changed since Monday, 4 May was promised" in page
+    assert 'value="2026-05-04"' not in page, "the day of the other work is offered no more"
+    refused = begun.sign()
+    assert refused.status_code == 422
+    assert "Promise and price" in refused.content.decode()
+    assert not DropOff.objects.exists()
+    begun.say("promise", **begun.usual())
+    begun.sign()
+    assert DropOff.objects.get().promised_on < date(2026, 5, 4)
+
+
+def test_a_day_promised_stands_when_what_is_asked_is_as_it_was(begun):
+    begun.say_all(asked=["overhaul"])
+    begun.say("promise", promised_on="2026-05-04", **{"overhaul-later": "on"})
+    begun.say("story", asked=["battery"])
+    begun.say("story", asked=["overhaul"])
+    begun.sign()
+    assert DropOff.objects.get().promised_on == date(2026, 5, 4)
+
+
+def test_a_promise_from_a_page_that_showed_other_work_is_kept_and_asked_again(begun):
+    begun.say("story", asked=["overhaul"])
+    shown_for = begun.shown_for()
+    begun.say("story", asked=["battery"])  # in another tab
+    answer = begun.say("promise", promised_on="2026-05-04", promised_for=shown_for, **{"battery-later": "on"})
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "has changed since this page was shown" in page
+    assert 'value="2026-05-04"' in page, "what was typed stays"
+    assert begun.say("promise", promised_on="2026-05-04", **{"battery-later": "on"}).status_code == 302
+
+
+def test_a_mark_below_the_screen_is_named_at_its_head(begun):
+    begun.say_all(asked=["overhaul"])
+    page = begun.sign(agrees="").content.decode()
+    assert page.index('<a href="#glass_error">Signature</a>') < page.index('id="glass_error"')
+    page = begun.say("promise", promised_on="2001-01-01", **{"overhaul-later": "on"}).content.decode()
+    assert '<a href="#id_promised_on">Promised for</a>: That day is over.' in page
+    assert 'id="id_promised_on"' in page
 
 
 def test_the_step_buttons_keep_and_go_where_they_say(begun):

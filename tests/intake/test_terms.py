@@ -15,7 +15,10 @@ from service_center.guarantee.rules import CoveredBy
 from service_center.intake import money
 from service_center.intake.models import Closure, OpeningHours, TermOfHouse
 from service_center.intake.rules import Asked, Estimate, Price, UsualTerm, estimate_of, promised_day, usual_days
-from service_center.intake.terms.queries import table, terms_for, usual_day
+from service_center.intake.terms.offering import offer_of_house
+from service_center.intake.terms.queries import Days, table, terms_for, usual_day
+from service_center.intake.visits.actions import set_region
+from service_center.workshop.calendars.actions import add_holiday, keep_place, work_on_holiday
 from tests.factories import BoutiqueFactory, CalibreFactory, PieceFactory, WatchModelFactory
 
 MONDAY = date(2026, 3, 2)
@@ -126,6 +129,23 @@ def test_public_holidays_of_the_boutiques_country_are_left_out():
     # Good Friday is 3 April 2026; Easter Monday, 6 April, is a holiday in all of France, and not in all of Britain.
     assert usual_day(BoutiqueFactory(country="GB"), date(2026, 4, 2), 1) == date(2026, 4, 6)
     assert usual_day(BoutiqueFactory(country="FR"), date(2026, 4, 3), 1) == date(2026, 4, 7)
+
+
+@pytest.mark.django_db
+def test_where_the_workshop_stands_its_own_public_holidays_count_for_the_counter_too():
+    friday, monday, tuesday = date(2026, 6, 5), date(2026, 6, 8), date(2026, 6, 9)
+    keep_place(country="GB", subdivision="ENG", time_zone="Europe/London", as_of=MONDAY, by=None)
+    here, abroad = BoutiqueFactory(country="GB"), BoutiqueFactory(country="FR")
+    set_region(here, "ENG", by=None)
+    assert usual_day(here, friday, 1) == monday
+    add_holiday(monday, "The house's jubilee", by=None)
+    assert usual_day(here, friday, 1) == tuesday
+    assert usual_day(abroad, friday, 1) == monday
+    assert offer_of_house(friday, Asked.STRAP, Complexity.SIMPLE).usual_day == Days.of(here, friday).after(
+        friday, table()[Asked.STRAP, Complexity.SIMPLE].days
+    )
+    work_on_holiday(monday, works=True, by=None)
+    assert usual_day(here, friday, 1) == monday
 
 
 @pytest.mark.django_db

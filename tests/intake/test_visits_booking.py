@@ -277,7 +277,7 @@ def test_an_owner_far_ahead_of_the_boutiques_clock_books_by_the_later_day() -> N
 
 def test_offering_half_a_year_costs_as_many_statements_as_a_day(boutique: Boutique, django_assert_num_queries) -> None:
     book(boutique)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         queries.free_days(boutique, FRIDAY, FRIDAY)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         queries.free_days(boutique, FRIDAY, FRIDAY + timedelta(days=180))

@@ -15,6 +15,7 @@ from service_center.intake.visits import queries
 from service_center.intake.visits.actions import UnknownRegionError, set_region
 from service_center.intake.visits.models import Closure, OpeningHours, Visit
 from service_center.letters.models import Answer
+from service_center.workshop.calendars.actions import add_holiday, keep_place
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
 from tests.intake.visits import FRIDAY, NOW, book, keep_hours
 
@@ -248,6 +249,20 @@ def test_a_boutique_is_closed_on_its_regions_public_holidays(desk: Client, bouti
     desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": ""})
     assert queries.free_days(boutique, andrews, andrews) != []
     assert Trail.objects.filter(deed="set_region").count() == 2
+
+
+def test_a_boutique_where_the_workshop_stands_is_closed_on_the_houses_own_holidays(
+    desk: Client, boutique: Boutique
+) -> None:
+    keep_place(country="GB", subdivision="SCT", time_zone="Europe/London", as_of=FRIDAY, by=None)
+    jubilee = date(2026, 11, 23)  # a Monday
+    add_holiday(jubilee, "The house's jubilee", by=None)
+    assert queries.free_days(boutique, jubilee, jubilee) != [], "not in the workshop's region"
+    desk.post(HOURS, {"deed": "region", "boutique": "HARROW", "region": "SCT"})
+    assert queries.free_days(boutique, jubilee, jubilee) == []
+    shown = page(desk, HOURS)
+    assert "jubilee" in shown
+    assert "both go by the house's own list" in shown.replace("&#x27;", "'")
 
 
 def test_a_region_that_the_country_does_not_have_is_refused_by_name(desk: Client, boutique: Boutique) -> None:

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service_center.intake.visits.public_holidays import public_holidays, regions_of
 from service_center.intake.visits.rules import (
     Closed,
     Hours,
@@ -182,34 +181,3 @@ def test_hours_must_close_after_they_open_and_must_not_overlap() -> None:
 
 def test_a_visit_can_be_booked_from_tomorrow_for_half_a_year() -> None:
     assert bookable_days(date(2026, 6, 5)) == (date(2026, 6, 6), date(2026, 12, 2))
-
-
-def test_public_holidays_are_those_of_the_country_whatever_language_the_machine_speaks(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """England 2026 after design/facts.md, 6: 26 December is a Saturday, the 28th its substitute."""
-    monkeypatch.setenv("LANGUAGE", "th")
-    monkeypatch.setenv("LANG", "th_TH.UTF-8")
-    found = public_holidays("GB", date(2026, 12, 1), date(2027, 1, 1))
-    assert [f"{day:%m-%d}" for day in found] == ["12-25", "12-26", "12-28", "01-01"]
-    assert found[date(2026, 12, 25)] == "Christmas Day"
-    assert public_holidays("XX", date(2026, 1, 1), date(2026, 12, 31)) == {}
-    assert public_holidays("", date(2026, 1, 1), date(2026, 12, 31)) == {}
-
-
-def test_a_regions_own_public_holidays_are_known() -> None:
-    """St Andrew's Day (Scotland) Act 2007: 30 November, in 2026 a Monday; Feiertagsgesetz, Bavaria: 6 January."""
-    november = date(2026, 11, 30)
-    assert november in public_holidays("GB", november, november, "SCT")
-    assert november not in public_holidays("GB", november, november, "ENG")
-    assert november not in public_holidays("GB", november, november)
-    epiphany = date(2026, 1, 6)
-    assert epiphany in public_holidays("DE", epiphany, epiphany, "BY")
-    assert epiphany not in public_holidays("DE", epiphany, epiphany, "SN")
-    assert public_holidays("GB", november, november, "BY") == {}, "a region of another country counts for nothing"
-
-
-def test_regions_are_those_of_the_country_by_their_own_names() -> None:
-    assert regions_of("ch")["GE"] == "Genève"
-    assert "BY" in regions_of("DE")
-    assert (regions_of("XX"), regions_of("")) == ({}, {})

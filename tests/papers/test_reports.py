@@ -25,7 +25,7 @@ from service_center.measurements.actions import begin_run
 from service_center.measurements.rules.tightness import TightnessTest
 from service_center.papers.rules import PageSize
 from tests.bench_pages.conftest import _the_day, as_read, stay_of  # noqa: F401  # the day is a fixture
-from tests.factories import OwnerFactory, PieceFactory, StaffFactory
+from tests.factories import HistoryEntryFactory, OwnerFactory, PieceFactory, StaffFactory
 from tests.measurements.test_sheet import SIX, sheet
 from tests.papers.test_render import NAMES, fonts_of
 
@@ -105,6 +105,18 @@ def test_a_stay_without_work_shows_neither_an_earlier_guarantee_nor_readings_tha
     assert (look.before.state, look.after) == ("failed", None), "made on the day it came in, not when it goes back"
 
 
+def test_what_was_read_or_done_after_a_piece_went_back_is_not_in_the_report_of_its_stay():
+    piece = piece_of()
+    before = stay_of(piece)
+    later = date(2026, 11, 24)  # at a counter, without a drop-off
+    HistoryEntryFactory(piece=piece, kind="tightness_check", tightness="passed", done_on=later, done_by="own")
+    read = Sitting(sheet(SIX), later, "Bench 2", Decimal(52), Decimal(22), False, "")
+    record_sheet(piece, read, form_key=uuid4(), by=StaffFactory(), as_of=later)
+    stay = queries.stays_of(piece, queries.judged_sheets(piece))[0]
+    assert [one.pk for one in stay.work] == [one.pk for one in before.work]
+    assert stay.after.sheet == before.after.sheet
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_each_paper_is_in_the_owners_language_tagged_with_its_fonts(language, caplog):
     with caplog.at_level(logging.WARNING, logger="weasyprint"):
@@ -147,7 +159,7 @@ def test_each_paper_comes_on_both_papers_and_nothing_runs_off_them(size, width):
 
 def test_a_guarantee_card_says_both_dates_and_what_is_not_covered():
     text = text_of(guarantee_card(piece_of(), as_of=date(2026, 11, 25), country="GB", size=PageSize.A4))
-    for said in ("Sold on 25 December 2025", "25 December 2027 29 December 2027", "It covers faults of manufacture.", "Opened by somebody else.",
+    for said in ("Sold on 25 December 2025", "25 December 2027 29 December 2027", "It covers faults of manufacture.", "Opened by somebody else –",
                  "Your rights under the law"):  # fmt: skip
         assert said in text, said
     holiday = PieceFactory(sold_on=date(2023, 12, 25))

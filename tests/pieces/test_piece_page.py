@@ -60,6 +60,20 @@ def test_everything_that_happened_stands_in_one_line_of_days(piece: Piece, lette
     assert moments[3].readings == ["CH +4.5 s/d 281° 0.20 ms".replace(" ", "\u00a0")]
 
 
+def test_a_piece_that_comes_back_from_the_workshop_is_not_taken_in_a_second_time(piece: Piece) -> None:
+    days = [(Place.BOUTIQUE, 1), (Place.WORKSHOP, 3), (Place.BOUTIQUE, 20), (Place.OWNER, 22)]
+    for place, day in days:
+        boutique = piece.boutique if place is Place.BOUTIQUE else None
+        move_piece(piece, to=place, boutique=boutique, at=datetime(2026, 3, day, 9, tzinfo=UTC), by=None)
+    moments = timeline(piece, date(2026, 3, 31)).known
+    assert [moment.what for moment in moments][:4] == [
+        "Handed back to the owner",
+        "Back at Harrowmere from the workshop",
+        "Came to the workshop",
+        "Taken in at Harrowmere",
+    ]
+
+
 def test_a_piece_about_which_nothing_is_known_still_has_a_page(signed_in: Callable[..., Client]) -> None:
     piece = PieceFactory(model=None, owner=None, boutique=None, made_on=None, sold_on=None, use="", status="")
     text = page(signed_in("desk"), piece)

@@ -82,6 +82,7 @@ def _sheet_context(request: HttpRequest, piece: Piece, kept: TimingSheet, form: 
             pictures.Named(_("Full wind"), judged.readings),
             pictures.Named(_("24 h later"), judged.readings, Wind.AFTER_24H),
         ),
+        "is_read_later": any(one.wind is Wind.AFTER_24H for one in judged.readings),
         "criteria": answerable_from_a_sheet(),
         "correction": kept.corrections.first(),
         "lift_form": form,

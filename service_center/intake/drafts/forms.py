@@ -213,17 +213,21 @@ class LineRow:
 class PromiseForm(forms.Form):
     """The promised day and the estimate. `usual` is the house's own for what is asked; what differs is the staff's.
 
-    `quoted_on`: the day that had been worked out when the promise was made.
+    `quoted_on`: the day that had been worked out when the promise was made. `promised_for`: the work, and the
+    boutique, that the page showed; a promise for another than `work` has to be made again.
     """
 
     promised_on = forms.DateField(
         label=_("Promised for"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     quoted_on = forms.DateField(required=False, widget=forms.HiddenInput)
+    promised_for = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
 
-    def __init__(self, data: Any = None, *, initial: dict[str, Any], taken_on: date, usual: Estimate) -> None:
+    def __init__(
+        self, data: Any = None, *, initial: dict[str, Any], taken_on: date, usual: Estimate, work: str
+    ) -> None:
         super().__init__(data, initial=initial)
-        self.taken_on, self.usual = taken_on, usual
+        self.taken_on, self.usual, self.work = taken_on, usual, work
         self.fields["promised_on"].widget.attrs["min"] = taken_on.isoformat()
         for line in usual.lines:
             self.fields[f"{line.asked}-amount"] = forms.CharField(
@@ -256,6 +260,11 @@ class PromiseForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
         data["lines"] = tuple(line for one in self.usual.lines if (line := self._line(one, data)))
+        if data.get("promised_for") != self.work and "promised_on" not in self.errors:
+            self.add_error(
+                "promised_on",
+                _("What is asked, or where, has changed since this page was shown. Is this day still right?"),
+            )
         return data
 
     def _line(self, usual: Line, data: dict[str, Any]) -> Line | None:

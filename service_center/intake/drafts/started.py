@@ -48,6 +48,8 @@ class Step(StrEnum):
 
 
 FILLED = (Step.STORY, Step.CONDITION, Step.READINGS, Step.PROMISE)
+# What of the promise holds only for the work it was made for.
+OF_THE_DAY = ("promised_on", "quoted_on", "promised_for")
 
 
 def after(step: Step) -> Step:
@@ -114,13 +116,18 @@ class Started:
 
     def kept(self, step: Step) -> Any:
         """The form of a step, judged as it was kept."""
-        return self._form(step, MultiValueDict({**self._defaults(step), **self.said.get(step, {})}), {})
+        said = self.said.get(step, {})
+        return self._form(step, MultiValueDict({**self._defaults(step, said), **said}), {})
 
     def typed(self, step: Step, sent: Any) -> Said:
         """What of a sent form is kept: its own fields, as they were typed, within reason."""
         names = self.form(step).fields
         clean = {name: [text.replace("\0", "")[:MOST_TYPED] for text in sent.getlist(name)][:20] for name in names}
         return {name: texts for name, texts in clean.items() if texts}
+
+    def is_kept(self, step: Step) -> bool:
+        """Whether a step was kept, and holds for what is asked now."""
+        return step in self.said and not (step is Step.PROMISE and self.is_for_other_work)
 
     @cached_property
     def faults(self) -> list[Step]:
@@ -140,18 +147,22 @@ class Started:
             case Step.READINGS:
                 return ReadingsForm(data, initial=initial, plan=self.dry_plan, volume_ml=self._practice.free_volume_ml)
             case Step.PROMISE:
-                return PromiseForm(data, initial=initial, taken_on=self.taken_on, usual=self.usual_estimate)
+                return PromiseForm(
+                    data, initial=initial, taken_on=self.taken_on, usual=self.usual_estimate, work=self.work
+                )
             case Step.SIGN:
                 return SignForm(data, initial=initial, mail_to=self.mail_to)
 
     def _initial(self, step: Step) -> dict[str, Any]:
         several = {"asked"}
-        kept = {**self._defaults(step), **self.said.get(step, {})}
+        said = self.said.get(step, {})
+        if step is Step.PROMISE and self.is_for_other_work:
+            said = {name: texts for name, texts in said.items() if name not in OF_THE_DAY}
+        kept = {**self._defaults(step, said), **said}
         return {name: texts if name in several else texts[0] for name, texts in kept.items() if texts}
 
-    def _defaults(self, step: Step) -> Said:
-        """What stands in a step's fields before anybody typed there."""
-        said = self.said.get(step, {})
+    def _defaults(self, step: Step, said: Said) -> Said:
+        """What stands in a step's fields before anybody typed there. `said`: what was typed there."""
         match step:
             case Step.STORY:
                 return {"boutique": [str(self.draft.boutique_id)]}
@@ -170,7 +181,11 @@ class Started:
         if "promised_on" in said:
             return {}
         quoted = self.offer.nine_in_ten_by
-        return {"promised_on": [self.offer.day.isoformat()], "quoted_on": [quoted.isoformat()] if quoted else []}
+        return {
+            "promised_on": [self.offer.day.isoformat()],
+            "quoted_on": [quoted.isoformat()] if quoted else [],
+            "promised_for": [self.work],
+        }
 
     def _usual_lines(self, said: Said) -> Said:
         """The house's amounts, for work that was asked since the estimate was typed too."""
@@ -192,6 +207,22 @@ class Started:
     def asked(self) -> tuple[Asked, ...]:
         """What is asked, as far as it was said."""
         return tuple(one for one in Asked if one.value in self.said.get(Step.STORY, {}).get("asked", []))
+
+    @property
+    def work(self) -> str:
+        """A mark of what is promised for: the work that is asked, and where it is handed back."""
+        return " ".join([str(self.draft.boutique_id), *(one.value for one in self.asked)])
+
+    @property
+    def is_for_other_work(self) -> bool:
+        """Whether a day was promised, and what is asked has changed since."""
+        said = self.said.get(Step.PROMISE, {})
+        return "promised_on" in said and said.get("promised_for") != [self.work]
+
+    @property
+    def promised_before(self) -> str:
+        """The day that was promised for other work, as it was typed; empty for none."""
+        return self.said[Step.PROMISE]["promised_on"][0] if self.is_for_other_work else ""
 
     @cached_property
     def _terms(self) -> Any:

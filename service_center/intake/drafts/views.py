@@ -18,22 +18,21 @@ from service_center.intake.actions import NotTakenInError, Signed
 from service_center.intake.drafts import actions, finishing, queries
 from service_center.intake.drafts.actions import AtItError, StartedThereError
 from service_center.intake.drafts.models import Draft
+from service_center.intake.drafts.pages import step_page
 from service_center.intake.drafts.queries import DraftOver, Said
 from service_center.intake.drafts.started import FILLED, Started, Step, after
-from service_center.intake.drafts.wording import NO_QUOTE, REFUSALS, STEPS
+from service_center.intake.drafts.wording import REFUSALS
 from service_center.intake.mailing import mail_receipt_of
 from service_center.intake.models import DropOff
-from service_center.intake.pages import guarantee_of, owed, stopped
+from service_center.intake.pages import stopped
 from service_center.intake.photographs.actions import add_photograph, remove_photograph
 from service_center.intake.photographs.decoding import MEGABYTE, MOST_BYTES, NotKept, Refusal
 from service_center.intake.photographs.queries import MOST_PHOTOGRAPHS
 from service_center.intake.photographs.uploads import PhotographHandler
 from service_center.intake.rules import stop_for
 from service_center.intake.signing.statement import text_of
-from service_center.intake.wording import CAUTIONS
 from service_center.measurements.actions import RunUnderWayError
 from service_center.measurements.grid_filling import CannotFillError, filled_from_file
-from service_center.measurements.models import MachineFile
 from service_center.measurements.rules.files import LARGEST_FILE
 
 
@@ -85,7 +84,7 @@ def _shown(request: HttpRequest, begun: Started, at: Step) -> HttpResponse:
     """The step as it was left; to anybody else, who is at it."""
     if begun.draft.at_it_id != begun.staff.pk:
         return render(request, "intake/at_it.html", {"draft": begun.draft})
-    return _page(request, begun, at, begun.form(at))
+    return step_page(request, begun, at, begun.form(at))
 
 
 def _kept(request: HttpRequest, begun: Started, at: Step, handler: PhotographHandler) -> HttpResponse:
@@ -94,7 +93,7 @@ def _kept(request: HttpRequest, begun: Started, at: Step, handler: PhotographHan
     except AtItError as other:
         if _quiet(request):
             return HttpResponse(status=409)
-        return _page(request, begun, at, begun.form(at, request.POST), status=409, at_it=other)
+        return step_page(request, begun, at, begun.form(at, request.POST), status=409, at_it=other)
 
 
 def _keep(request: HttpRequest, begun: Started, at: Step, handler: PhotographHandler) -> HttpResponse:
@@ -113,13 +112,13 @@ def _keep(request: HttpRequest, begun: Started, at: Step, handler: PhotographHan
         return _to(draft, Step(sent["go"]))
     form = begun.form(at, sent)
     if not form.is_valid():
-        return _page(request, begun, at, form, status=422)
+        return step_page(request, begun, at, form, status=422)
     if at is Step.STORY and "boutique" in form.cleaned_data:
         try:
             actions.move_to(draft, form.cleaned_data["boutique"], by=staff)
         except StartedThereError:
             form.add_error("boutique", _("This piece was started at that boutique too. Go on there, or give one up."))
-            return _page(request, begun, at, form, status=422)
+            return step_page(request, begun, at, form, status=422)
     return _to(draft, after(at))
 
 
@@ -171,7 +170,7 @@ def _sign(request: HttpRequest, begun: Started) -> HttpResponse:
     if not begun.faults and sent.get("seen") != begun.seen:
         return _show_again(request, begun)
     if begun.faults or not form.is_valid():
-        return _page(request, begun, Step.SIGN, form, status=422)
+        return step_page(request, begun, Step.SIGN, form, status=422)
     return _taken_in(request, begun, form.cleaned_data)
 
 
@@ -193,7 +192,7 @@ def _show_again(request: HttpRequest, begun: Started) -> HttpResponse:
     messages.error(
         request, _("The text has changed since it was shown. Please show it again, and let the owner sign anew.")
     )
-    return _page(request, begun, Step.SIGN, begun.form(Step.SIGN), status=409)
+    return step_page(request, begun, Step.SIGN, begun.form(Step.SIGN), status=409)
 
 
 @require_POST
@@ -238,50 +237,3 @@ def _address(draft: Draft, at: Step) -> str:
 
 def _to(draft: Draft, at: Step) -> HttpResponse:
     return redirect(_address(draft, at))
-
-
-def _page(
-    request: HttpRequest,
-    begun: Started,
-    at: Step,
-    form: Any,
-    *,
-    status: int = 200,
-    at_it: AtItError | None = None,
-) -> HttpResponse:
-    context: dict[str, Any] = {
-        "draft": begun.draft,
-        "piece": begun.piece,
-        "owner": begun.piece.owner if begun.shows_owner else None,
-        "shows_owner": begun.shows_owner,
-        "form": form,
-        "step": at.value,
-        "template": f"intake/steps/{at.value}.html",
-        "steps": [
-            {"value": one.value, "name": STEPS[one], "kept": one in begun.said, "here": one is at} for one in Step
-        ],
-        "at_it": at_it,
-        "last": at is Step.SIGN,
-    }
-    return render(request, "intake/step.html", {**context, **_beside(begun, at)}, status=status)
-
-
-def _beside(begun: Started, at: Step) -> dict[str, Any]:
-    """What a step shows beside its form."""
-    match at:
-        case Step.STORY | Step.PROMISE:
-            return {
-                "due": owed(begun.piece, timezone.localdate()),
-                "guarantee": guarantee_of(begun.decision),
-                "cautions": [CAUTIONS[one] for one in begun.cautions],
-                **({"offer": begun.offer, "no_quote": NO_QUOTE.get(begun.offer.why_not)} if at is Step.PROMISE else {}),
-            }
-        case Step.CONDITION:
-            return {"photographs": begun.photographs, "most": MOST_PHOTOGRAPHS}
-        case Step.SIGN:
-            faults = [{"value": one.value, "name": STEPS[one]} for one in begun.faults]
-            text = {} if faults else {"sections": begun.sections, "seen": begun.seen, "owners_language": begun.language}
-            return {"faults": faults, **text}
-        case Step.READINGS:
-            machines = MachineFile.objects.order_by("name")
-            return {"tests_go_on": begun.tests_go_on, "machines": machines}

@@ -34,16 +34,16 @@ class Offer:
 
 
 def offer_for(piece: Piece, boutique: Boutique, taken_on: date, asked: Collection[Asked]) -> Offer:
-    """What to promise for a piece at a boutique. Twenty-two statements at most."""
+    """What to promise for a piece at a boutique. Twenty-four statements at most."""
     days = usual_days(asked, terms_for(piece))
     rated = bool(piece.model and piece.model.rated_bar)
     return _offer(Days.of(boutique, taken_on), taken_on, days, asked, complexity_of(piece), rated=rated)
 
 
 def offer_of_house(taken_on: date, asked: Asked, complexity: Complexity) -> Offer:
-    """What to promise for such a piece at no boutique in particular. Twenty statements at most."""
+    """What to promise for such a piece at no boutique in particular. Twenty-two statements at most."""
     days = table()[asked, complexity].days
-    return _offer(Days.of_house(), taken_on, days, [asked], complexity, rated=True)
+    return _offer(Days.of_house(taken_on), taken_on, days, [asked], complexity, rated=True)
 
 
 def _offer(

@@ -10,7 +10,8 @@ from service_center.intake.rules import Asked, UsualTerm, promised_day
 from service_center.intake.rules.terms import MOST_DAYS, default_term
 from service_center.intake.terms.models import TermOfHouse
 from service_center.intake.visits.queries import Opening, opening_of
-from service_center.letters.calendars import working_days
+from service_center.workshop.calendars.public_holidays import is_weekend
+from service_center.workshop.calendars.queries import public_holidays
 from service_center.workshop.models import WorkshopPlace
 
 # Room for the working days of the longest promise, and for a boutique that stays closed for weeks after it.
@@ -49,7 +50,7 @@ def terms_for(piece: Piece) -> dict[Asked, UsualTerm]:
 def usual_day(boutique: Boutique, taken_on: date, days: int) -> date:
     """The house's promise: so many working days of the boutique's country, on a day when the boutique is open.
 
-    Days on which the boutique is closed are not counted either. Four statements.
+    Days on which the boutique is closed are not counted either. Six statements at most.
     """
     return Days.of(boutique, taken_on).after(taken_on, days)
 
@@ -63,21 +64,26 @@ class Days:
 
     @classmethod
     def of(cls, boutique: Boutique, taken_on: date) -> "Days":
-        """Those of a boutique. Three statements."""
+        """Those of a boutique: its region's public holidays, but those on which the workshop works. Six statements."""
         opening = opening_of(boutique, taken_on, taken_on + AHEAD)
-        worked_there = working_days(boutique.country)
+        free = opening.public_holidays.keys() - opening.worked
 
         def is_worked(day: date) -> bool:
-            return worked_there(day) and not _closed(opening, day)
+            return day not in free and not is_weekend(boutique.country, day) and not _closed(opening, day)
 
         return cls(is_worked, lambda day: bool(opening.on(day)) if opening.hours else is_worked(day))
 
     @classmethod
-    def of_house(cls) -> "Days":
-        """Those of the workshop's country, where no boutique is named. One statement."""
+    def of_house(cls, taken_on: date) -> "Days":
+        """Those of where the workshop stands, where no boutique is named. Four statements at most."""
         place = WorkshopPlace.objects.first()
-        worked = working_days(place.country if place else "")
-        return cls(worked, worked)
+        country = place.country if place else ""
+        free = {day for day, _name, worked in public_holidays(taken_on, taken_on + AHEAD) if not worked}
+
+        def is_worked(day: date) -> bool:
+            return day not in free and not is_weekend(country, day)
+
+        return cls(is_worked, is_worked)
 
     def after(self, taken_on: date, days: int) -> date:
         """The day so many working days later, or the next one for handing back."""

@@ -9,8 +9,8 @@ from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
 
-from service_center.intake.visits.public_holidays import regions_of
 from service_center.intake.visits.rules import Hours, fault_of_hours, version_of
+from service_center.workshop.calendars.public_holidays import regions_of
 
 WEEKDAYS = [
     _("Monday"), _("Tuesday"), _("Wednesday"), _("Thursday"), _("Friday"), _("Saturday"), _("Sunday"),

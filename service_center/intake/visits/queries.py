@@ -12,7 +12,6 @@ from service_center.access.rules import Role
 from service_center.book.models import Boutique, Owner, Piece
 from service_center.intake.models import DropOff
 from service_center.intake.visits.models import BoutiqueRegion, Closure, OpenHoliday, OpeningHours, Visit, VisitPiece
-from service_center.intake.visits.public_holidays import public_holidays
 from service_center.intake.visits.rules import (
     Closed,
     FreeSlot,
@@ -26,6 +25,7 @@ from service_center.intake.visits.rules import (
     slots_on,
 )
 from service_center.letters.calendars import zone_of
+from service_center.workshop.calendars.queries import holidays_at
 
 # How far beyond a wish other places are looked for, at a time.
 STRIDE = timedelta(days=14)
@@ -41,13 +41,17 @@ class FreeDay:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """All that decides when a boutique receives owners, between two days."""
+    """All that decides when a boutique receives owners, between two days.
+
+    `worked`: public holidays on which the workshop works; the boutique opens on those of `opened`.
+    """
 
     hours: tuple[Hours, ...]
     closed: tuple[Closed, ...]
     region: str
     public_holidays: dict[date, str]
     opened: frozenset[date]
+    worked: frozenset[date] = frozenset()
 
     def on(self, day: date) -> list[Hours]:
         """The opening hours of one of those days."""
@@ -55,29 +59,31 @@ class Opening:
 
 
 def opening_of(boutique: Boutique, first: date, last: date) -> Opening:
-    """A boutique's opening hours between two days, both included. Four statements."""
+    """A boutique's opening hours between two days, both included. Six statements at most."""
     region = BoutiqueRegion.objects.filter(boutique=boutique).values_list("code", flat=True).first() or ""
     hours = OpeningHours.objects.filter(boutique=boutique).values_list("weekday", "opens", "closes", "places")
     closures = Closure.objects.filter(boutique=boutique, first_day__lte=last, last_day__gte=first)
     opened = OpenHoliday.objects.filter(boutique=boutique, day__gte=first, day__lte=last)
+    holidays = holidays_at(boutique.country, region, first, last)
     return Opening(
         hours=tuple(Hours(*row) for row in hours.order_by("weekday", "opens")),
         closed=tuple(Closed(*row) for row in closures.values_list("first_day", "last_day", "reason")),
         region=region,
-        public_holidays=public_holidays(boutique.country, first, last, region),
+        public_holidays={day: name for day, name, _worked in holidays},
         opened=frozenset(opened.values_list("day", flat=True)),
+        worked=frozenset(day for day, _name, worked in holidays if worked),
     )
 
 
 def slots_between(boutique: Boutique, first: date, last: date) -> list[Slot]:
-    """What a boutique offers between two days, taken or not. Four statements."""
+    """What a boutique offers between two days, taken or not. Six statements at most."""
     opening, zone = opening_of(boutique, first, last), zone_of(boutique.time_zone)
     days = (first + timedelta(days=number) for number in range((last - first).days + 1))
     return [slot for day in days for slot in slots_on(day, opening.on(day), zone, settings.VISIT_MINUTES)]
 
 
 def free_days(boutique: Boutique, first: date, last: date, *, moving: Visit | None = None) -> list[FreeDay]:
-    """Days with free places between two days, both included. Four statements.
+    """Days with free places between two days, both included. Seven statements at most.
 
     A visit that is being moved takes no place from itself.
     """
@@ -109,7 +115,7 @@ def booking_days(boutique: Boutique, *, on: date, now: datetime) -> tuple[date, 
 
 
 def slot_at(boutique: Boutique, day: date, at: time) -> Slot | None:
-    """The slot that begins at a wall time of a day, whether its places are free or not. Four statements."""
+    """The slot that begins at a wall time of a day, whether its places are free or not. Six statements at most."""
     return next((slot for slot in slots_between(boutique, day, day) if slot.at == at), None)
 
 
@@ -202,7 +208,7 @@ def closures_of(boutique: Boutique, today: date) -> list[Closure]:
 
 
 def visits_when_closed(boutique: Boutique, today: date) -> list[Visit]:
-    """Booked visits from a day on that no longer fall into opening hours: somebody has to telephone. Five statements."""
+    """Booked visits from a day on that no longer fall into opening hours: somebody has to telephone. Seven at most."""
     booked = Visit.objects.filter(boutique=boutique, day__gte=today, state=VisitState.BOOKED)
     visits = list(booked.select_related("owner").order_by("starts_at"))
     if not visits:

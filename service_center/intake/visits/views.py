@@ -27,6 +27,7 @@ from service_center.intake.visits.forms import ClosureForm, RegionForm, WeekForm
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import short_day
+from service_center.workshop.calendars.queries import stands_at
 
 DAYS_AHEAD = 14
 HOLIDAYS_AHEAD = timedelta(days=365)
@@ -150,6 +151,7 @@ def opening_hours(request: HttpRequest) -> HttpResponse:
                 for day, name in opening.public_holidays.items()
                 if any(hours.weekday == day.weekday() for hours in opening.hours)
             ],
+            "keeps_own_list": stands_at(boutique.country, opening.region),
             "when_closed": queries.visits_when_closed(boutique, today),
             "minutes": settings.VISIT_MINUTES,
         },

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from itertools import zip_longest
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -29,13 +30,15 @@ def moves(piece: Piece) -> Iterator[Moment]:
 
     Drop-offs are of an app above this one; the row of a drop-off hangs on its move, and is read with it.
     """
-    rows = Custody.objects.filter(piece=piece).select_related("boutique", "by", "drop_off").order_by("-since", "-pk")
-    for move in rows:
+    rows = list(
+        Custody.objects.filter(piece=piece).select_related("boutique", "by", "drop_off").order_by("-since", "-pk")
+    )
+    for move, before in zip_longest(rows, rows[1:]):
         drop_off = getattr(move, "drop_off", None)
         yield Moment(
             timezone.localdate(move.since),
             9 if move.place == Place.OWNER else 3,
-            _what(move),
+            _what(move, before.place if before else ""),
             frozenset({Sort.HANDS}),
             details=[_("by %(name)s") % {"name": name_of(move.by)}] if move.by else [],
             note=drop_off.owner_says if drop_off else "",
@@ -59,8 +62,10 @@ def holding_on(piece: Piece, as_of: date) -> Holding:
     return Holding(place, where, timezone.localdate(latest.since), name, latest.reason)
 
 
-def _what(move: Custody) -> str:
+def _what(move: Custody, came_from: str) -> str:
     match move.place:
+        case Place.BOUTIQUE if came_from == Place.WORKSHOP:
+            return _("Back at %(boutique)s from the workshop") % {"boutique": move.boutique}
         case Place.BOUTIQUE:
             return _("Taken in at %(boutique)s") % {"boutique": move.boutique}
         case Place.WORKSHOP:

@@ -1,4 +1,7 @@
-"""Public holidays of the workshop's country and region, from the library that knows them."""
+"""Public holidays and weekends of countries and their regions, from the library that knows them.
+
+Read through queries.py, which has the house's own records first.
+"""
 
 from collections.abc import Mapping
 from datetime import date
@@ -8,6 +11,7 @@ import holidays
 
 # Their names are read by staff: in English where the library has it, else in the country's own language.
 ENGLISH = ("en_GB", "en_US")
+SATURDAY = 5
 
 
 def known_places() -> Mapping[str, list[str]]:
@@ -15,7 +19,32 @@ def known_places() -> Mapping[str, list[str]]:
     return holidays.list_supported_countries(include_aliases=False)
 
 
-@lru_cache(maxsize=64)
+def regions_of(country: str) -> dict[str, str]:
+    """The regions of a country whose public holidays are known, by code with their own names; empty for none."""
+    country = country.upper()
+    if country not in known_places():
+        return {}
+    named = holidays.country_holidays(country).get_subdivision_aliases()
+    return {code: " / ".join(dict.fromkeys(names)) or code for code, names in named.items()}
+
+
+def is_weekend(country: str, day: date) -> bool:
+    """Whether a day is free by the week alone: not where the country works on it in place of another day.
+
+    Saturdays and Sundays where the country is not known.
+    """
+    known = _of_country(country.upper(), day.year)
+    if known is None:
+        return day.weekday() >= SATURDAY
+    return known.is_weekend(day) and not known.is_working_day(day)
+
+
+@lru_cache(maxsize=256)
+def _of_country(country: str, year: int) -> holidays.HolidayBase | None:
+    return holidays.country_holidays(country, years=year) if country in known_places() else None
+
+
+@lru_cache(maxsize=256)
 def holidays_of_year(country: str, subdivision: str, year: int) -> Mapping[date, str]:
     """The public holidays of one year with their names. Empty where the country, or its part, is not known."""
     parts = known_places().get(country)

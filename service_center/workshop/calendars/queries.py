@@ -16,7 +16,7 @@ from service_center.workshop.calendars.models import (
     WorkshopClosure,
     WorkshopPlace,
 )
-from service_center.workshop.calendars.public_holidays import holidays_of_year
+from service_center.workshop.calendars.public_holidays import holidays_of_year, known_places
 from service_center.workshop.calendars.rules import Bench, Days, SkillsFrom, StandingStill, WeekFrom
 
 
@@ -112,6 +112,34 @@ def standing_still(first: date, last: date) -> StandingStill:
         tuple(Days(*row) for row in closures.values_list("first_day", "last_day")),
         frozenset(day for day, _name, worked in public_holidays(first, last) if not worked),
     )
+
+
+def holidays_at(country: str, region: str, first: date, last: date) -> list[tuple[date, str, bool]]:
+    """Public holidays of a place between two days, both included: the day, its name, whether the workshop works on it.
+
+    Where the workshop stands, the years that were copied are the house's own records; those of other years and places
+    come from the library. A `region` that the country does not have counts for nothing. Two statements at most.
+    """
+    country = country.upper()
+    region = region if region in known_places().get(country, []) else ""
+    years = range(first.year, last.year + 1)
+    copied = HolidayYear.objects.filter(year__in=years, country=country, subdivision=region)
+    own_years = set(copied.values_list("year", flat=True)) if country else set()
+    found: list[tuple[date, str, bool]] = []
+    if own_years:
+        own = PublicHoliday.objects.filter(day__gte=first, day__lte=last).values_list("day", "name", "worked")
+        found = [row for row in own if row[0].year in own_years]
+    for year in years:
+        if year not in own_years:
+            of_year = holidays_of_year(country, region, year)
+            found += [(day, name, False) for day, name in of_year.items() if first <= day <= last]
+    return sorted(found)
+
+
+def stands_at(country: str, region: str) -> bool:
+    """Whether the workshop stands in a region of a country, so that its holidays are those of the place. One statement."""
+    place = WorkshopPlace.objects.first()
+    return bool(country) and place is not None and (place.country, place.subdivision) == (country.upper(), region)
 
 
 def public_holidays(first: date, last: date) -> list[tuple[date, str, bool]]:

@@ -13,6 +13,9 @@ from service_center.book.rules import EntryKind, Tightness
 from service_center.guarantee.rules import Finding
 from service_center.intervals.actions import recompute
 from service_center.intervals.models import DueDate
+from service_center.measurements.actions import correct_sheet
+from service_center.measurements.models import TimingSheet
+from service_center.measurements.queries import readings_of
 from service_center.pieces import actions as pieces
 from service_center.workshop.models import OrderMove, TimeSpent, WorkOrder
 from service_center.workshop.orders.actions import (
@@ -28,7 +31,7 @@ from service_center.workshop.orders.actions import (
     change_kind,
     leave_out_operation,
 )
-from service_center.workshop.orders.queries.control import missing_of, unfinished_of
+from service_center.workshop.orders.queries.control import missing_of, sheet_after, unfinished_of
 from service_center.workshop.orders.queries.learnt import learnt_times
 from service_center.workshop.orders.queries.open_orders import open_orders
 from service_center.workshop.orders.rules.answers import Heard
@@ -152,6 +155,19 @@ def test_a_piece_that_the_control_sent_back_to_the_bench_is_read_once_more(bench
     bench.on = datetime.now(UTC).date() + timedelta(days=1)  # the sheet carries the clock's own time
     bench.to("on_the_bench", "under_control", reason="The date jumps at noon.")
     assert [one.lack for one in missing_of(bench.order)] == [Lack.READINGS]
+
+
+def test_a_correction_of_what_was_read_before_the_bench_is_no_reading_after_the_work(bench: Hands) -> None:
+    """Common practice: the control reads anew; a slip of the pen at intake, put right meanwhile, says nothing of it."""
+    bench.read()
+    at_intake = TimingSheet.objects.get()
+    WorkOrder.objects.filter(pk=bench.order.pk).update(sheet_before=at_intake)
+    bench.order.refresh_from_db()
+    bench.to_control()
+    correct_sheet(at_intake, readings_of(at_intake), taken_on=at_intake.taken_on, by=bench.by)
+    assert sheet_after(bench.order) is None
+    bench.read()
+    assert sheet_after(bench.order) is not None
 
 
 def test_handing_back_twice_is_once(bench: Hands) -> None:

@@ -9,8 +9,8 @@ from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.book.models import Boutique
 from service_center.intake.visits.models import BoutiqueRegion, Closure, OpenHoliday, OpeningHours
-from service_center.intake.visits.public_holidays import regions_of
 from service_center.intake.visits.rules import Hours, version_of
+from service_center.workshop.calendars.public_holidays import regions_of
 
 
 class ChangedMeanwhile(Exception):  # noqa: N818  # a refusal, named for what was found

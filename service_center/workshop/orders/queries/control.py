@@ -71,17 +71,23 @@ def measured_of(order: WorkOrder) -> Measured:
 def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
     """The latest sheet that counts and was taken since the piece last went to the bench. Two statements.
 
-    Before the bench, whatever is read is read at intake; a piece that the control sent back is read once more.
+    Before the bench, whatever is read is read at intake, and stays so when it is corrected later; a piece that the
+    control sent back is read once more.
     """
     began = order.moves.filter(step=Step.ON_THE_BENCH.value).order_by("-pk").values_list("at", flat=True).first()
     if began is None:
         return None
-    counting = [
-        (sheet, readings)
-        for sheet, readings in sheets_of(order.piece)
-        if readings and sheet.recorded_at >= began and not sheet.corrections.exists()
-    ]
-    return counting[0] if counting else None
+    found = sheets_of(order.piece)
+    by_key = {sheet.pk: sheet for sheet, _readings in found}
+    corrected = {sheet.voids_id for sheet in by_key.values()}
+    for sheet, readings in found:
+        first = sheet
+        while first.voids_id in by_key:
+            first = by_key[first.voids_id]
+        at_intake = first.pk == order.sheet_before_id or first.recorded_at < began
+        if readings and not at_intake and sheet.pk not in corrected:
+            return sheet, readings
+    return None
 
 
 def counting_sheet(order: WorkOrder) -> TimingSheet | None:
