@@ -26,6 +26,7 @@ from itertools import islice
 from pathlib import Path
 from time import perf_counter, process_time
 from typing import Any
+from unittest.mock import patch
 from urllib.parse import urlencode
 
 import django
@@ -43,10 +44,12 @@ from service_center.access.models import Staff  # noqa: E402
 from service_center.access.rules import DOORS, Door, Role  # noqa: E402
 from service_center.book.models import Boutique, Owner, Piece  # noqa: E402
 from service_center.intake.models import DropOff  # noqa: E402
-from service_center.letters.models import Letter, PlannedInvitation, Round  # noqa: E402
-from service_center.planning.actions import ask_for_picture, work_out  # noqa: E402
+from service_center.letters.actions.counting import count_ahead  # noqa: E402
+from service_center.letters.models import CountedAhead, Letter, PlannedInvitation, Round  # noqa: E402
+from service_center.planning.actions import ask_for_picture, ask_what_if, work_out  # noqa: E402
 from service_center.planning.models import Reckoning  # noqa: E402
 from service_center.workshop.models import Part, Watchmaker, WorkOrder  # noqa: E402
+from tests.access import walk  # noqa: E402
 from tests.access.walk import World, address, view_names  # noqa: E402
 from tests.bench.full_house import AS_OF  # noqa: E402
 
@@ -69,7 +72,7 @@ def main() -> None:
     settings.ALLOWED_HOSTS = ["*"]
     logging.disable(logging.WARNING)
     with time_machine.travel(NOW, tick=True):
-        picture_once()
+        work_out_once()
         with taken_back():
             count_all_of_the_base()
             pages = [one for one in all_pages(parts) if wanted(one.name, parts)]
@@ -94,12 +97,18 @@ def count_all_of_the_base() -> None:
             cursor.execute("SET LOCAL max_parallel_workers_per_gather = 0")
 
 
-def picture_once() -> None:
-    """The picture of the coming weeks, which the worker works out in the night."""
+def work_out_once() -> None:
+    """The worker's part, of which pages only tell: letters counted ahead, pictures of the weeks, an answer to a what-if."""
+    if not CountedAhead.objects.filter(first=AS_OF, made_at=NOW).exists():
+        count_ahead(as_of=AS_OF, now=NOW)
+    finished = Reckoning.objects.filter(as_of=AS_OF, finished_at__isnull=False)
     for weeks in (52, 156):
-        if not Reckoning.objects.filter(sort="picture", weeks=weeks, as_of=AS_OF, finished_at__isnull=False).exists():
+        if not finished.filter(sort="picture", weeks=weeks).exists():
             ask_for_picture(as_of=AS_OF, weeks=weeks, at=NOW, by=None)
             work_out(now=NOW)
+    if not finished.filter(sort="what_if").exists():
+        ask_what_if(as_of=AS_OF, weeks=52, about={"answers_percent": 120}, at=NOW, by=None)
+        work_out(now=NOW)
 
 
 def wanted(name: str, parts: Sequence[str]) -> bool:
@@ -111,7 +120,8 @@ def all_pages(parts: Sequence[str]) -> list[Asked]:
     names = [name for name in view_names() if not name.startswith("demo:") and wanted(name, parts)]
     if not names:
         return asked_of_much(manager)
-    world = World()
+    with patch.object(walk, "work_out"):  # what the worker works out is no page, and takes minutes of a large book
+        world = World()
     walked = [
         Asked(name, outside if isinstance(DOORS[name], Door) else manager, address(name, world)) for name in names
     ]
@@ -223,7 +233,9 @@ def things() -> list[tuple[str, str, str]]:
         ("taken in", "", f"/counter/taken-in/{drop_off.pk}/"),
         ("benches' week", "", f"/planning/benches/{AS_OF:%G-W%V}/"),
         ("watchmaker", "", f"/workshop/benches/{Watchmaker.objects.order_by('pk')[0].pk}/"),
+        ("weeks ahead", "a year", "/planning/?weeks=52"),
         ("weeks ahead", "three years", "/planning/?weeks=156"),
+        ("weeks ahead", "what if", f"/planning/what-if/{Reckoning.objects.filter(sort='what_if').latest('pk').pk}/"),
         ("weeks ahead", "proposal", "/planning/proposal/?weeks=156"),
         ("weeks ahead", "parts, all", "/planning/parts/?all=1"),
     ]
@@ -263,7 +275,6 @@ def look(page: Asked) -> int:
     answer = page.client.get(page.address)
     if answer.streaming:  # of a file as long as the book, the first lines
         list(islice(answer.streaming_content, 100))  # type: ignore[attr-defined]
-        answer.close()
     return answer.status_code
 
 
