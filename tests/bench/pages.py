@@ -48,6 +48,7 @@ from service_center.letters.actions.counting import count_ahead  # noqa: E402
 from service_center.letters.models import CountedAhead, Letter, PlannedInvitation, Round  # noqa: E402
 from service_center.planning.actions import ask_for_picture, ask_what_if, work_out  # noqa: E402
 from service_center.planning.models import Reckoning  # noqa: E402
+from service_center.planning.parts.actions import count_parts_daily  # noqa: E402
 from service_center.workshop.models import Part, Watchmaker, WorkOrder  # noqa: E402
 from tests.access import walk  # noqa: E402
 from tests.access.walk import World, address, view_names  # noqa: E402
@@ -98,7 +99,8 @@ def count_all_of_the_base() -> None:
 
 
 def work_out_once() -> None:
-    """The worker's part, of which pages only tell: letters counted ahead, pictures of the weeks, an answer to a what-if."""
+    """The worker's part, of which pages only tell: letters and parts counted, pictures of the weeks, a what-if."""
+    count_parts_daily(as_of=AS_OF, now=NOW)
     if not CountedAhead.objects.filter(first=AS_OF, made_at=NOW).exists():
         count_ahead(as_of=AS_OF, now=NOW)
     finished = Reckoning.objects.filter(as_of=AS_OF, finished_at__isnull=False)
