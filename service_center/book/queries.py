@@ -1,13 +1,17 @@
 """Reading the book."""
 
 from collections import defaultdict
+from typing import TypeVar
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, Model, OuterRef, Q, QuerySet
 
 from service_center.access.models import Staff
 from service_center.access.rules import Role
+from service_center.book.lookups import PrefixOrder
 from service_center.book.models import Boutique, Custody, Owner, Piece
 from service_center.book.rules import Place, name_key, phone_key, serial_key
+
+Row = TypeVar("Row", bound=Model)
 
 
 def pieces_visible_to(staff: Staff) -> QuerySet[Piece]:
@@ -20,12 +24,18 @@ def pieces_visible_to(staff: Staff) -> QuerySet[Piece]:
     return Piece.objects.filter(Q(boutique__in=here) | Exists(taken_in))
 
 
-def pieces_by_serial(text: str) -> QuerySet[Piece]:
-    """Pieces whose serial begins or ends with what was typed or scanned. By index; empty for nothing typed."""
+def pieces_by_serial(text: str, among: QuerySet[Piece], most: int) -> list[Piece]:
+    """Pieces whose serial begins with what was typed or scanned, then those where it ends so; so many of each at most.
+
+    Two statements by index, none for nothing typed. Some of many are those first in the order of the index.
+    """
     key = serial_key(text)
     if not key:
-        return Piece.objects.none()
-    return Piece.objects.filter(Q(serial_key__prefix=key) | Q(serial_key_reversed__prefix=key[::-1])).order_by("serial")
+        return []
+    beginning = _first(among, "serial_key", key, most)
+    seen = {piece.pk for piece in beginning}
+    ending = (piece for piece in _first(among, "serial_key_reversed", key[::-1], most) if piece.pk not in seen)
+    return [*beginning, *sorted(ending, key=lambda piece: piece.serial)]
 
 
 def boutiques_by_country() -> dict[str, list[Boutique]]:
@@ -36,12 +46,20 @@ def boutiques_by_country() -> dict[str, list[Boutique]]:
     return found
 
 
-def owners_by_name_or_phone(text: str) -> QuerySet[Owner]:
-    """Owners whose name (either word order) begins, or whose telephone ends, with what was typed. By index."""
+def owners_by_name_or_phone(text: str, most: int) -> list[int]:
+    """Keys of owners whose name (either word order) begins, or whose telephone ends, with what was typed, by name.
+
+    So many at most; a statement by index for each way to ask.
+    """
     name, phone = name_key(text), phone_key(text)
-    matches = Q()
-    if name:
-        matches |= Q(name_key__prefix=name) | Q(family_name_key__prefix=name)
+    asked = [("name_key", name), ("family_name_key", name)] if name else []
     if len(phone) >= 4:
-        matches |= Q(phone_key__prefix=phone)
-    return Owner.objects.filter(matches).order_by("name_key") if matches else Owner.objects.none()
+        asked.append(("phone_key", phone))
+    few = Owner.objects.only("name_key")
+    found = {owner.pk: owner for column, key in asked for owner in _first(few, column, key, most)}
+    return [owner.pk for owner in sorted(found.values(), key=lambda owner: (owner.name_key, owner.pk))[:most]]
+
+
+def _first(among: QuerySet[Row], column: str, key: str, most: int) -> list[Row]:
+    """The first so many rows of which a column begins so, in the order of its index."""
+    return list(among.filter(**{f"{column}__prefix": key}).order_by(PrefixOrder(F(column)))[:most])

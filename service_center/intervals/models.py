@@ -50,6 +50,9 @@ CONCLUDED: dict[str, Any] = {
 }  # fmt: skip
 
 
+TELL_STATE = ("opens_on", "closes_on", "owed_since", "held")
+
+
 class DueDate(models.Model):
     """When one kind of service of one piece opens, is due and closes; dates are empty where no start is known.
 
@@ -79,16 +82,25 @@ class DueDate(models.Model):
     class Meta:
         # Two million rows for a whole maker: an index more is paid for at every recomputation. The pages of the desk's
         # list are read off the first three, the rare states and cases off the others, a piece's dates off the unique key.
+        # Behind its order an index holds what tells a row's state, so that ten thousand rows are counted without a look
+        # at the table, where each lies on a page of its own.
         constraints = [models.UniqueConstraint(fields=["piece", "kind"], name="one_due_date_a_kind")]
         indexes = [
-            models.Index(fields=["due_on", "id"], name="due_by_day"),
-            models.Index(fields=["kind", "due_on", "id"], name="due_by_kind"),
-            models.Index(fields=["boutique", "due_on", "id"], name="due_by_boutique"),
+            models.Index(fields=["due_on", "id", *TELL_STATE], name="due_by_day"),
+            models.Index(fields=["kind", "due_on", "id", *TELL_STATE], name="due_by_kind"),
+            models.Index(fields=["boutique", "due_on", "id", "kind", *TELL_STATE], name="due_by_boutique"),
             models.Index(fields=["id"], condition=~Q(held=""), name="due_held"),
             models.Index(fields=["id"], condition=Q(due_on__isnull=True), name="due_without_a_start"),
-            models.Index(fields=["due_on", "id"], condition=Q(owed_since__isnull=False), name="due_owed"),
+            models.Index(fields=["due_on", "id", "held"], condition=Q(owed_since__isnull=False), name="due_owed"),
             models.Index(
-                fields=["kind", "due_on", "id"], condition=Q(owed_since__isnull=False), name="due_owed_by_kind"
+                fields=["kind", "due_on", "id", "held"],
+                condition=Q(owed_since__isnull=False),
+                name="due_owed_by_kind",
+            ),
+            models.Index(
+                fields=["boutique", "due_on", "id", "kind", "held"],
+                condition=Q(owed_since__isnull=False),
+                name="due_owed_by_boutique",
             ),
             models.Index(fields=["due_on", "id"], condition=Q(evidence__isnull=False), name="due_by_evidence"),
         ]

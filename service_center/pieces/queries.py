@@ -21,14 +21,14 @@ class Found:
 
 
 def find(text: str, staff: Staff) -> Found:
-    """Pieces by a serial or part of it, or by their owner's name or telephone. At most three statements."""
+    """Pieces by a serial or part of it, or by their owner's name or telephone. At most seven statements."""
     visible = pieces_visible_to(staff).select_related("model", "owner", "boutique")
     key = serial_key(text)
     exact = list(visible.filter(serial_key=key)[:2]) if key else []
     if len(exact) == 1:
         return Found(exact[0], [], more=False)
-    owners = list(owners_by_name_or_phone(text).values_list("pk", flat=True)[: SHOWN * 2])
-    by_serial = list((visible & pieces_by_serial(text)).order_by("serial")[: SHOWN + 1])
+    owners = owners_by_name_or_phone(text, SHOWN * 2)
+    by_serial = pieces_by_serial(text, visible, SHOWN + 1)
     seen = {piece.pk for piece in by_serial}
     by_owner = visible.filter(owner__in=owners).order_by("owner__name_key", "serial")[: SHOWN + 1] if owners else []
     pieces = [*by_serial, *(piece for piece in by_owner if piece.pk not in seen)]

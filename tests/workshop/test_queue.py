@@ -148,15 +148,32 @@ def test_figures_outside_their_limits_are_named_with_the_way_to_let_the_piece_go
     assert "lets it go with your reason" in page
 
 
-def test_the_queue_costs_three_statements_however_long_it_is(
+def test_the_queue_costs_four_statements_however_long_it_is(
     taken_in: Take,
     watchmaker: Staff,
     django_assert_num_queries: Any,
 ) -> None:
     for _ in range(3):
         hands(taken_in(), watchmaker).to("received", "diagnosed", asks=False)
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         queue_of(watchmaker, skills=None, now=timezone.now())
+
+
+def test_of_a_long_list_that_the_house_shares_the_earliest_promises_stand_here_and_the_rest_is_counted(
+    taken_in: Take, watchmaker: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service_center.bench.orders.queue.MORE_SHOWN", 2)
+    today = timezone.localdate()
+    for days in (9, 3, 6):
+        order = hands(taken_in(), watchmaker).to("received")
+        WorkOrder.objects.filter(pk=order.pk).update(promised_on=today + timedelta(days=days))
+    found = queue_of(watchmaker, skills=None, now=timezone.now())
+    assert [(card.order.promised_on or today) - today for card in found.to_look_at] == [
+        timedelta(days=3),
+        timedelta(days=6),
+    ]
+    assert found.more_to_look_at == 1
+    assert found.more_under_control == 0
 
 
 def test_every_tap_is_a_whole_number_of_fives_around_the_plan() -> None:

@@ -1,7 +1,7 @@
 """The house's table of minutes, beside what its own orders say."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -68,7 +68,7 @@ def test_what_was_learnt_stands_beside_the_table_and_is_taken_over_by_a_person(
     signed_in: Callable[..., Client], taken_in: TAKE, watchmaker: Staff
 ) -> None:
     for minutes in (13, 14, 15, 16, 90):
-        hands = Hands(taken_in(), watchmaker, timezone.localdate())
+        hands = Hands(taken_in(), watchmaker, timezone.localdate() - timedelta(days=1))
         hands.to("received", "diagnosed", "on_the_bench")
         hands.finish(Operation.UNCASING, minutes)
     desk = signed_in("desk")

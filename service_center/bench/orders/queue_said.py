@@ -40,6 +40,8 @@ class ShownQueue:
     to_look_at: list[Shown]
     to_take: list[Shown]
     more: int
+    more_under_control: int
+    more_to_look_at: int
 
 
 def said(queue: Queue) -> ShownQueue:
@@ -51,6 +53,8 @@ def said(queue: Queue) -> ShownQueue:
         to_look_at=_all(queue.to_look_at),
         to_take=_all(queue.to_take),
         more=queue.more,
+        more_under_control=queue.more_under_control,
+        more_to_look_at=queue.more_to_look_at,
     )
 
 

@@ -17,9 +17,8 @@ from service_center.letters.rules.deciding import Decision, Reason, decide, out_
 from service_center.letters.rules.words import Channel, Ground, LetterState
 
 PAGE = 25
-AT_A_LOOK = 1_000  # owners without mail that are looked through for one page
-STOPS_AT_ONCE = 10_000
-LOOKED_AT = 5_000  # open due dates, for those who are not to be contacted
+AT_A_LOOK = 200  # owners without mail that are looked through for one page
+LOOKED_AT = 500  # open due dates, for those who are not to be contacted
 LEFT_ALONE = 200  # shown of those who are not to be contacted; the rest is counted in a round's own list
 
 
@@ -41,35 +40,61 @@ class LeftAlone:
 
 
 @dataclass(frozen=True, slots=True)
+class Cursor:
+    """Where a page begins: after an owner without an address, or (`stopped`) after a stop of one. `key` is its id."""
+
+    key: int = 0
+    stopped: bool = False
+
+    @classmethod
+    def from_text(cls, text: str) -> "Cursor":
+        """From "42" or "stop-42"; the beginning for anything else."""
+        number = text.removeprefix("stop-")
+        if not (number.isascii() and number.isdigit() and len(number) < 19):
+            return cls()
+        return cls(int(number), number != text)
+
+    def __str__(self) -> str:
+        return f"stop-{self.key}" if self.stopped else f"{self.key}"
+
+
+FROM_THE_BEGINNING = Cursor()
+
+
+@dataclass(frozen=True, slots=True)
 class Reaching:
-    """A page of owners to reach, in order of id, and the id to go on after; None at the end."""
+    """A page of owners to reach, and where to go on; None at the end."""
 
     rows: list[ToReach]
-    following: int | None
+    following: Cursor | None
 
 
-def to_reach(as_of: date, after: int = 0) -> Reaching:
-    """Owners to telephone or to write to on paper, in order of id, after one.
+def to_reach(as_of: date, after: Cursor = FROM_THE_BEGINNING) -> Reaching:
+    """Owners to telephone or to write to on paper: those without an address, then those whose address is stopped.
 
     They have letters, and a ground for them: only the mail fails. A page looks through so many owners whom no mail
-    reaches, and costs the same however many pieces there are: a dozen statements. It may have fewer rows than PAGE, or
-    none, and still go on.
+    reaches, and costs the same however many pieces and stopped addresses there are: a dozen statements. It may have
+    fewer rows than PAGE, or none, and still go on.
     """
-    candidates, following = _without_mail(after)
+    candidates, beyond = _without_mail(after)
     found: dict[int, dict[int, Piece]] = defaultdict(dict)
     for rows in selections(as_of) if candidates else []:
-        chosen = rows.filter(wants_letters(), held="", piece__owner__in=candidates)
+        chosen = rows.filter(wants_letters(), held="", piece__owner__in=[one.owner for one in candidates])
         for row in chosen.select_related("piece__model").order_by("piece__serial"):
             found[row.piece.owner_id or 0][row.piece_id] = row.piece
-    ids = sorted(found)
-    page = ids[:PAGE]
-    owners = Owner.objects.in_bulk(page)
+    listed = [one for one in candidates if one.owner in found]
+    page = [one for one in listed if one.at in {other.at for other in listed[:PAGE]}]  # two may share an address
+    owners = Owner.objects.in_bulk([one.owner for one in page])
     return Reaching(
         [
-            ToReach(owners[pk], Reason.ADDRESS_STOPPED if owners[pk].email else Reason.NO_EMAIL, _in_order(found[pk]))
-            for pk in page
+            ToReach(
+                owners[one.owner],
+                Reason.ADDRESS_STOPPED if owners[one.owner].email else Reason.NO_EMAIL,
+                _in_order(found[one.owner]),
+            )
+            for one in page
         ],
-        page[-1] if len(ids) > PAGE else following,
+        page[-1].at if len(listed) > len(page) else beyond,
     )
 
 
@@ -77,20 +102,39 @@ def _in_order(pieces: dict[int, Piece]) -> list[Piece]:
     return sorted(pieces.values(), key=lambda piece: piece.serial)
 
 
-def _without_mail(after: int) -> tuple[list[int], int | None]:
-    """The next owners who have letters and no address that works, and the last of them where there are more.
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """An owner whom no mail reaches, and where they stand among all of them."""
 
-    By two indexes: those without an address, and those whose address is stopped; a statement for each 10,000 stops.
+    owner: int
+    at: Cursor
+
+
+def _without_mail(after: Cursor) -> tuple[list[_Candidate], Cursor | None]:
+    """The next owners who have letters and no address that works, and where to go on when these are through.
+
+    By index, in two statements: those without an address, and when there are no more, those whose address is stopped.
     """
-    wanting = Owner.objects.filter(letters=True, pk__gt=after).order_by("pk")
-    ids = set(wanting.filter(email="").values_list("pk", flat=True)[: AT_A_LOOK + 1])
-    stops = list(StoppedAddress.objects.order_by("pk").values_list("email", flat=True))
-    for at in range(0, len(stops), STOPS_AT_ONCE):
-        # Named one by one, so that the index of addresses is asked and not every owner.
-        bounced = wanting.annotate(lower=Lower("email")).filter(lower__in=stops[at : at + STOPS_AT_ONCE])
-        ids.update(bounced.order_by().values_list("pk", flat=True))
-    ordered = sorted(ids)
-    return ordered[:AT_A_LOOK], ordered[AT_A_LOOK - 1] if len(ordered) > AT_A_LOOK else None
+    some: list[_Candidate] = []
+    if not after.stopped:
+        without = Owner.objects.filter(letters=True, email="", pk__gt=after.key).order_by("pk")
+        keys = list(without.values_list("pk", flat=True)[: AT_A_LOOK + 1])
+        some = [_Candidate(key, Cursor(key)) for key in keys[:AT_A_LOOK]]
+        if len(keys) > AT_A_LOOK:
+            return some, some[-1].at
+    stopped, beyond = _stopped(after.key if after.stopped else 0, AT_A_LOOK - len(some))
+    return [*some, *stopped], beyond
+
+
+def _stopped(after: int, most: int) -> tuple[list[_Candidate], Cursor | None]:
+    stops = list(StoppedAddress.objects.filter(pk__gt=after).order_by("pk").values_list("email", "pk")[: most + 1])
+    some = dict(stops[:most])
+    # Named one by one, so that the index of addresses is asked and not every owner.
+    owners = Owner.objects.filter(letters=True).annotate(lower=Lower("email")).filter(lower__in=list(some))
+    found = [_Candidate(owner, Cursor(some[email], stopped=True)) for owner, email in owners.values_list("pk", "lower")]
+    last = max(some.values(), default=after)
+    beyond = Cursor(last, stopped=True) if len(stops) > most else None
+    return sorted(found, key=lambda one: (one.at.key, one.owner)), beyond
 
 
 def left_alone(as_of: date) -> tuple[list[LeftAlone], bool]:

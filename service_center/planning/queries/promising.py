@@ -23,8 +23,7 @@ from service_center.planning.rules.promising.standing import (
 )
 from service_center.planning.rules.promising.values import Bench, Order, Quote, Turn
 from service_center.workshop.calendars.queries import minutes_by_day, standing_still
-from service_center.workshop.models import TimeSpent
-from service_center.workshop.orders.queries.learnt import Key, learnt_times
+from service_center.workshop.orders.queries.learnt import Key, learnt_before
 from service_center.workshop.orders.queries.open_orders import OpenOrder, open_orders, own_times
 from service_center.workshop.orders.rules.learning import Learnt
 from service_center.workshop.orders.rules.operations import Operation, Time, times_for
@@ -34,7 +33,6 @@ from service_center.workshop.orders.rules.steps import NEEDED, Step
 DAYS = 600
 # What is worked out from the same orders and hours is the same for as long as one likes; this only bounds the cache.
 KEPT_SECONDS = 600
-A_DAY = 24 * 60 * 60
 
 
 class NoQuote(StrEnum):
@@ -65,7 +63,7 @@ class House:
 
 def house_on(as_of: date) -> House:
     """Orders and benches as a promise needs them. Eighteen statements at most, whatever the number of orders."""
-    learnt = _learnt_before(as_of)
+    learnt = learnt_before(as_of)
     found = [one for one in open_orders() if one.opened_on <= as_of and _sees_a_bench(one.kind)]
     orders = [(one, _order(one, as_of, learnt)) for one in found]
     return House(
@@ -76,23 +74,6 @@ def house_on(as_of: date) -> House:
         learnt,
         own_times(),
     )
-
-
-def _learnt_before(as_of: date) -> dict[Key, Learnt]:
-    """What was learnt up to the day before: the same all day long, so that only a day's first quote reads it all.
-
-    Two statements at most.
-    """
-    earlier = TimeSpent.objects.filter(at__lt=datetime.combine(as_of, time(), UTC)).order_by("-pk")
-    latest = earlier.values_list("form_key", flat=True).first()
-    if latest is None:
-        return {}
-    key = f"learnt:{as_of}:{latest}"
-    found: dict[Key, Learnt] | None = cache.get(key)
-    if found is None:
-        found = learnt_times(as_of - timedelta(days=1))
-        cache.set(key, found, A_DAY)
-    return found
 
 
 def quote_on(house: House, kind: EntryKind, complexity: Complexity, *, rated: bool, usual_day: date) -> Quote | NoQuote:

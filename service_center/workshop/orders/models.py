@@ -80,7 +80,11 @@ class OrderMove(models.Model):
     reason = models.TextField(blank=True)
 
     class Meta:
-        indexes = [models.Index(fields=["order", "id"], name="moves_of_order")]
+        indexes = [
+            models.Index(fields=["order", "id"], name="moves_of_order"),
+            # What came to the workshop's door today, of all the moves there ever were.
+            models.Index(fields=["at"], name="received_by_time", condition=Q(step=Step.RECEIVED.value)),
+        ]
 
 
 class StandardTime(models.Model):

@@ -50,7 +50,8 @@ class StockMove(models.Model):
 
     class Meta:
         indexes = [
-            models.Index(fields=["part", "id"], name="moves_of_part"),
+            # With the quantity, so that what lies on the shelf is summed off the index.
+            models.Index(fields=["part", "id", "quantity"], name="moves_of_part"),
             models.Index(fields=["order"], name="parts_of_order", condition=Q(order__isnull=False)),
         ]
         constraints = [

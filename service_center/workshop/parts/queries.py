@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from service_center.book.rules import EntryKind
@@ -16,11 +16,12 @@ LOOKS_BACK = timedelta(days=3 * 365)
 
 
 def parts_with_stock() -> QuerySet[Part]:
-    """Every part in use with `on_hand`, by number. One statement."""
+    """Every part in use with `on_hand`, by number. One statement; each part's moves are summed off their index."""
+    moves = StockMove.objects.filter(part=OuterRef("pk")).order_by().values("part").annotate(n=Sum("quantity"))
     return (
         Part.objects.filter(in_use=True)
         .select_related("calibre", "model")
-        .annotate(on_hand=Coalesce(Sum("moves__quantity"), 0))
+        .annotate(on_hand=Coalesce(Subquery(moves.values("n")), 0))
         .order_by("number")
     )
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from service_center.book.rules import Complexity, EntryKind
-from service_center.workshop.orders.queries.learnt import learnt_times
+from service_center.workshop.orders.queries.learnt import learnt_before
 from service_center.workshop.orders.queries.open_orders import own_times
 from service_center.workshop.orders.rules.learning import Learnt
 from service_center.workshop.orders.rules.operations import HOUSE_TIMES, SEQUENCE, Operation, Time
@@ -34,8 +34,8 @@ class Row:
 
 
 def table_of(kind: EntryKind, as_of: date) -> list[Row]:
-    """The operations of a kind of order in their sequence. Two statements."""
-    own, learnt = own_times(), learnt_times(as_of)
+    """The operations of a kind of order in their sequence, with what was learnt up to the day before. Three statements at most."""
+    own, learnt = own_times(), learnt_before(as_of)
     rows = []
     for operation in SEQUENCE:
         cells = []

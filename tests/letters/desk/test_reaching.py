@@ -15,7 +15,7 @@ from service_center.letters import actions, papers
 from service_center.letters.actions import release
 from service_center.letters.models import Answer, Letter, OwnerLink, ReachedOtherwise, Reminder, StoppedAddress
 from service_center.letters.queries import letter_for_token
-from service_center.letters.queries.reaching import Reaching, left_alone, prepared, to_reach
+from service_center.letters.queries.reaching import Cursor, Reaching, left_alone, prepared, to_reach
 from service_center.letters.rules.words import Channel, LetterState, LinkPurpose
 from tests.factories import OwnerFactory, StaffFactory
 from tests.letters.conftest import NOW, only_letter, recount, round_on, send
@@ -60,6 +60,28 @@ def test_who_is_to_be_reached_and_who_is_to_be_left_alone(due_piece: Make) -> No
     assert {piece for row in rows for piece in row.pieces} == {without, came_back}
     assert following is None
     assert {one.piece.serial: one.reason.value for one in left_alone(DAY)[0]} == alone
+
+
+def test_page_after_page_everybody_whom_no_mail_reaches_is_named_once(
+    due_piece: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    without = [due_piece(owner=OwnerFactory(email="")).owner for _ in range(3)]
+    shared = [
+        due_piece(owner=OwnerFactory(email=mail)).owner for mail in ("both@owners.example", "Both@owners.example")
+    ]
+    alone = due_piece(owner=OwnerFactory()).owner
+    for email in ("both@owners.example", alone.email.lower()):
+        StoppedAddress.objects.create(email=email, stopped_at=NOW, because="550 5.1.1")
+    recount("2026-03-18")
+    for most, looked_at in ((1, 4), (2, 2), (25, 1)):
+        monkeypatch.setattr("service_center.letters.queries.reaching.PAGE", most)
+        monkeypatch.setattr("service_center.letters.queries.reaching.AT_A_LOOK", looked_at)
+        named, after = [], Cursor()
+        while after is not None:
+            page = to_reach(DAY, Cursor.from_text(str(after)))
+            named += [row.owner for row in page.rows]
+            after = page.following
+        assert named == [*without, *shared, alone]
 
 
 def test_what_is_told_counts_as_the_step_and_nothing_is_said_twice(

@@ -34,7 +34,7 @@ MOVES = {"control": Step.UNDER_CONTROL, "ready": Step.READY}
 
 @require_safe
 def queue(request: HttpRequest) -> HttpResponse:
-    """What lies before the watchmaker who is signed in, as the week's plan has it. Eight statements."""
+    """What lies before the watchmaker who is signed in, as the week's plan has it. Nine statements."""
     staff, today = staff_of(request), timezone.localdate()
     planned = in_turn((row.number, row.day) for row in planned_for(staff.pk, today) if not row.done)
     found = queue_of(staff, skills=skills_of(staff.pk, today), now=timezone.now(), planned=planned)

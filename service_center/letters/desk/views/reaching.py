@@ -26,22 +26,20 @@ from service_center.letters.rules.words import AnswerChoice, Channel, LetterStat
 def reach(request: HttpRequest) -> HttpResponse:
     """Whom to telephone or write to on paper, and whom to leave alone."""
     today = timezone.localdate()
-    text = request.GET.get("after", "")
-    after = int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
+    after = reaching.Cursor.from_text(request.GET.get("after", ""))
+    first = after == reaching.FROM_THE_BEGINNING
     with room_to_work():
         found = reaching.to_reach(today, after)
-        left, more_left = reaching.left_alone(today) if not after else ([], False)
+        left, more_left = reaching.left_alone(today) if first else ([], False)
     return render(
         request,
         "letters/reach.html",
         {
-            "orders": [(one, REASONS[one.reason] if one.reason else "") for one in orders_to_tell()]
-            if not after
-            else [],
+            "orders": [(one, REASONS[one.reason] if one.reason else "") for one in orders_to_tell()] if first else [],
             "prepared": reaching.prepared()[: reaching.PAGE],
             "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in found.rows],
             "following": found.following,
-            "after": after,
+            "after": not first,
             "left": [(row.piece, REASONS[row.reason]) for row in left],
             "more_left": more_left,
         },

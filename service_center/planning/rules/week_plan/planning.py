@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from service_center.planning.rules.week_plan.cost import Cost, cost_of
+from service_center.planning.rules.week_plan.days_first import days_first
 from service_center.planning.rules.week_plan.fixed import SortedOut, sort_out
 from service_center.planning.rules.week_plan.improving import improve
 from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first, least_slack_first
@@ -82,5 +83,7 @@ def _whole(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan
 
 def _in_parts(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, int]:
     bound = lower_bound(week, fixed.kept)
-    start = min((plain, least_slack_first(week, fixed.base)), key=lambda plan: cost_of(week, plan).total)
+    around = [earliest_promise_first(week, first) for first in days_first(week, fixed.kept)]
+    starts = [plain, least_slack_first(week, fixed.base), *around]
+    start = min(starts, key=lambda plan: cost_of(week, plan).total)
     return improve(week, dict(start), fixed.kept, bound=bound, work=work), bound

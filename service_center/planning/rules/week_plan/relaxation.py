@@ -5,7 +5,7 @@ points and costs there no more than it does (changes of bench and the busiest be
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -40,29 +40,49 @@ class _Rows:
 
 
 @dataclass
-class _Programme:
+class Programme:
+    """The programme of some orders: what its points cost, and the column of each task in a pool on a day (`at`)."""
+
     rows: _Rows = field(default_factory=_Rows)
     price: list[float] = field(default_factory=list)
     constant: float = 0.0
     by_pool: dict[tuple[Pool, date], list[tuple[int, int]]] = field(default_factory=dict)
+    at: dict[tuple[int, Pool, date], int] = field(default_factory=dict)
+
+    @property
+    def matrix(self) -> csr_matrix:
+        shape = (len(self.rows.most), len(self.price))
+        return csr_matrix((self.rows.value, (self.rows.row, self.rows.column)), shape=shape)
 
 
-def lower_bound(week: Week, fixed: Plan) -> int:
-    """A cost below which no plan lies; 0 where the programme could not be solved."""
+def programme_of(
+    week: Week, orders: Sequence[Order], fixed: Plan, *, open_from: date = date.min, share: float = 1.0
+) -> Programme:
+    """The programme of some of the week's orders; what is not fixed is done from a day on, in a share of its hours."""
     pools: dict[Pool, dict[date, int]] = {}
     for bench in week.benches:
         hours = pools.setdefault(bench.skills, dict.fromkeys(week.days, 0))
         for day in week.days:
             hours[day] += bench.minutes.get(day, 0)
-    programme = _Programme()
-    for order in week.orders:
-        _add_order(programme, week, order, pools, fixed)
-    _hours(programme, week, pools)
+    programme = Programme()
+    for order in orders:
+        _add_order(programme, week, order, pools, fixed, open_from)
+    _hours(programme, week, open_from, share)
+    return programme
+
+
+def lower_bound(week: Week, fixed: Plan) -> int:
+    """A cost below which no plan lies; 0 where the programme could not be solved."""
+    programme = programme_of(week, week.orders, fixed)
     if not programme.price:
         return round(programme.constant)
-    rows = programme.rows
-    matrix = csr_matrix((rows.value, (rows.row, rows.column)), shape=(len(rows.most), len(programme.price)))
-    found = linprog(np.array(programme.price), A_ub=matrix, b_ub=np.array(rows.most), bounds=(0, 1), method="highs")
+    found = linprog(
+        np.array(programme.price),
+        A_ub=programme.matrix,
+        b_ub=np.array(programme.rows.most),
+        bounds=(0, 1),
+        method="highs",
+    )
     if not found.success:
         return 0
     minimum = programme.constant + float(found.fun)
@@ -70,7 +90,12 @@ def lower_bound(week: Week, fixed: Plan) -> int:
 
 
 def _add_order(
-    programme: _Programme, week: Week, order: Order, pools: dict[Pool, dict[date, int]], fixed: Plan
+    programme: Programme,
+    week: Week,
+    order: Order,
+    pools: dict[Pool, dict[date, int]],
+    fixed: Plan,
+    open_from: date,
 ) -> None:
     able = [pool for pool in pools if order.complexity in pool]
     longest = {
@@ -88,16 +113,19 @@ def _add_order(
             place = fixed.get(task.key)
             if place and (place.day != day or skills_of[place.watchmaker] != pool):
                 continue
-            if day < soonest or most < task.minutes:
+            if day < soonest or most < task.minutes or (place is None and day < open_from):
                 continue
             column = len(programme.price)
             programme.price.append(price_of_late(week, order, turn, day) - price_of_left(week, order, turn))
             columns.setdefault(day, []).append(column)
+            programme.at[task.key, pool, day] = column
             programme.by_pool.setdefault((pool, day), []).append((column, task.minutes))
         here = [column for some in columns.values() for column in some]
         programme.rows.add(1.0, ((column, 1.0) for column in here))
         if task.key in fixed:
             programme.rows.add(-1.0, ((column, -1.0) for column in here))
+        if turn and not order.tasks[turn - 1].wait_days:
+            _in_one_pool(programme, order, turn, able, week)
         if before is not None:
             _after(programme.rows, week, _wait(order, turn, max(longest.values(), default=0)), before, columns)
         before = columns
@@ -113,18 +141,31 @@ def _after(rows: _Rows, week: Week, wait: int, before: dict[date, list[int]], co
             rows.add(0.0, iter([*now, *then]))
 
 
+def _in_one_pool(programme: Programme, order: Order, turn: int, able: Sequence[Pool], week: Week) -> None:
+    """On the day of the task before it, a task is done in the same pool: a piece changes benches overnight."""
+    before, task = order.tasks[turn - 1].key, order.tasks[turn].key
+    for pool in able:
+        for day in week.days:
+            column = programme.at.get((task, pool, day))
+            if column is None:
+                continue
+            sooner = [programme.at.get((before, other, one)) for other in able for one in week.days if one < day]
+            ready = [*sooner, programme.at.get((before, pool, day))]
+            programme.rows.add(0.0, iter([(column, 1.0), *((one, -1.0) for one in ready if one is not None)]))
+
+
 def _wait(order: Order, turn: int, longest: int) -> int:
     """Days between a task and the one before it: without a wait the same day, unless no bench's day holds them both."""
     before = order.tasks[turn - 1]
     return before.wait_days or int(before.minutes + order.tasks[turn].minutes > longest)
 
 
-def _hours(programme: _Programme, week: Week, pools: dict[Pool, dict[date, int]]) -> None:
+def _hours(programme: Programme, week: Week, open_from: date, share: float) -> None:
     """The hours of a pool's day, and how many tasks of a size go into them: two of 180 minutes into a bench's 420, not
     two and a third. Source of the latter: dual feasible functions of the bin packing problem (Fekete, Schepers 2001)."""
     for (pool, day), entries in programme.by_pool.items():
         days = [bench.minutes.get(day, 0) for bench in week.benches if bench.skills == pool]
-        programme.rows.add(sum(days), iter(entries))
+        programme.rows.add(sum(days) * (share if day >= open_from else 1.0), iter(entries))
         longest, there = max(days), sum(minutes > 0 for minutes in days)
         for parts in range(1, SIZES + 1):
             sized = [(column, _size(minutes, longest, parts)) for column, minutes in entries]

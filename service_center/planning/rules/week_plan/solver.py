@@ -1,5 +1,6 @@
 """The constraint solver's settings: one thread and a limit that counts work, so that the same week gives the same plan."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
@@ -9,8 +10,9 @@ from service_center.planning.rules.week_plan.week import Place
 
 SEED = 1
 # The solver's own measure of work, which a second of a clock comes near to (measured: tests/bench/week_plan.py).
-WORK = 8.0
+WORK = 6.0
 WORK_FOR_FIRST = 4.0
+WORK_FOR_A_DAY = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,13 @@ def first_plan(model: Model) -> dict[int, Place] | None:
     if solver.solve(model.solver_model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     return _read(model, solver)
+
+
+def fitted(model: cp_model.CpModel, rows: Sequence[Sequence[cp_model.IntVar]]) -> list[list[bool]]:
+    """The values of some variables in the best answer that the work for a day's benches finds; none set without one."""
+    solver = _solver(WORK_FOR_A_DAY)
+    answered = solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    return [[answered and solver.boolean_value(one) for one in row] for row in rows]
 
 
 def _solver(work: float) -> cp_model.CpSolver:

@@ -1,6 +1,7 @@
 """The orders in the house with what is left to do at each, as planning and promises need them."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -49,12 +50,17 @@ class OpenOrder:
         return sum(one.time.minutes for one in self.left)
 
 
-def open_orders() -> list[OpenOrder]:
-    """Every order that is not handed back, earliest promise first, then as they came in. Two statements."""
+def open_orders(only: Collection[int] | None = None) -> list[OpenOrder]:
+    """Every order that is not handed back, earliest promise first, then as they came in; or some of them, by key.
+
+    Two statements.
+    """
+    chosen = WorkOrder.objects.filter(closed_on=None)
+    operations = OrderOperation.objects.filter(order__closed_on=None, unneeded="")
+    if only is not None:
+        chosen, operations = chosen.filter(pk__in=only), operations.filter(order__in=only)
     orders = list(
-        WorkOrder.objects.filter(closed_on=None)
-        .order_by("pk")
-        .values_list(
+        chosen.order_by("pk").values_list(
             "pk",
             "number",
             "piece__serial",
@@ -69,10 +75,8 @@ def open_orders() -> list[OpenOrder]:
     )
     left: dict[int, list[LeftToDo]] = defaultdict(list)
     last: dict[int, tuple[datetime, int]] = {}
-    rows = (
-        OrderOperation.objects.filter(order__closed_on=None, unneeded="")
-        .order_by("position")
-        .values_list("order", "pk", "operation", "minutes", "wait_hours", "finished_at")
+    rows = operations.order_by("position").values_list(
+        "order", "pk", "operation", "minutes", "wait_hours", "finished_at"
     )
     for order, pk, operation, minutes, wait_hours, finished_at in rows:
         if finished_at is None:
