@@ -1,6 +1,6 @@
 """Fills the workshop, the counters and the desk of a made book, so that no page is measured on empty lists.
 
-    DATABASE_URL=postgres://... python -m tests.bench.full_house [orders in the house [orders that are over]]
+    DATABASE_URL=postgres://... python -m tests.bench.on_a_made_book.full_house [orders in the house [orders that are over]]
 
 Once, into a book of `make_large_book`, after `recompute_due` and a round. Three years of orders with their operations,
 minutes, parts and readings, drop-offs, visits, answers, reports about letters, requests, and one week planned, all on

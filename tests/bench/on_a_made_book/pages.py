@@ -1,7 +1,7 @@
 """Server time and statements of every page, on a book of any size.
 
-    DATABASE_URL=postgres://... python -m tests.bench.pages [part of a page's name ...]
-    DATABASE_URL=postgres://... python -m tests.bench.pages --explain NAME
+    DATABASE_URL=postgres://... python -m tests.bench.on_a_made_book.pages [part of a page's name ...]
+    DATABASE_URL=postgres://... python -m tests.bench.on_a_made_book.pages --explain NAME
 
 Every named address of the site, and the lists once more with what people ask of them: searches, filters, pages far
 back. Each is asked once, and then several times; printed are the fastest in milliseconds (the view with its statements
@@ -12,7 +12,7 @@ processors, or by the clock where the database's is not known.
 
 What a page needs (a letter with its links, a drop-off with its photograph) is made in a transaction that is taken back.
 The book is one of `make_large_book`, with due dates (`recompute_due`), a round (`daily_round`), and its workshop and
-counters filled by `tests.bench.full_house`; the day is the one after the book's last.
+counters filled by `tests.bench.on_a_made_book.full_house`; the day is the one after the book's last.
 """
 
 import logging
@@ -52,7 +52,7 @@ from service_center.planning.parts.actions import count_parts_daily  # noqa: E40
 from service_center.workshop.models import Part, Watchmaker, WorkOrder  # noqa: E402
 from tests.access import walk  # noqa: E402
 from tests.access.walk import World, address, view_names  # noqa: E402
-from tests.bench.full_house import AS_OF  # noqa: E402
+from tests.bench.on_a_made_book.full_house import AS_OF  # noqa: E402
 
 TIMES, SLOW = 4, 100
 NOW = datetime.combine(AS_OF, time(10), UTC)
