@@ -5,10 +5,9 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from service_center.planning.actions.ticking import USUAL_WEEKS
 from service_center.planning.curve_tables import curve_table
 from service_center.planning.forms import AheadForm
-from service_center.planning.queries.pictures import latest_picture
+from service_center.planning.queries.pictures import USUAL_WEEKS, latest_picture
 from service_center.planning.queries.scoring import what_came
 from service_center.planning.rules.scoring import AHEAD
 from service_center.planning.score_tables import picture_of_skill, score_rows
