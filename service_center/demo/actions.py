@@ -75,6 +75,7 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         counter.set_terms(by["desk"])
         benches.set_up(today, bench=by["bench"], by=by["desk"])
         workshop.fill_the_shelf(today, by)
+        workshop.order_parts(today, by)
         workshop.tell_past_stays(dice, today, by, progress)
         past.write_letters(today, progress)
         answered.tell_answered_letters(random.Random(f"{SEED} answered"), today)

@@ -1,5 +1,7 @@
 """What was measured at an order's piece since it came in, and what it still lacks."""
 
+from django.utils import timezone
+
 from service_center.book.models import Calibre
 from service_center.book.rules import EntryKind, Winding
 from service_center.measurements.models import TimingSheet
@@ -71,7 +73,8 @@ def measured_of(order: WorkOrder) -> Measured:
 def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
     """The latest sheet that counts and was taken since the piece last went to the bench. Two statements.
 
-    Before the bench, whatever is read is read at intake; a piece that the control sent back is read once more.
+    Before the bench, whatever is read is read at intake, also where it was typed later; a piece that the control sent
+    back is read once more.
     """
     began = order.moves.filter(step=Step.ON_THE_BENCH.value).order_by("-pk").values_list("at", flat=True).first()
     if began is None:
@@ -79,7 +82,10 @@ def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
     counting = [
         (sheet, readings)
         for sheet, readings in sheets_of(order.piece)
-        if readings and sheet.recorded_at >= began and not sheet.corrections.exists()
+        if readings
+        and sheet.recorded_at >= began
+        and sheet.taken_on >= timezone.localdate(began)
+        and not sheet.corrections.exists()
     ]
     return counting[0] if counting else None
 

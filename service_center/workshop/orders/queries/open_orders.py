@@ -1,6 +1,7 @@
 """The orders in the house with what is left to do at each, as planning and promises need them."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -12,6 +13,10 @@ from service_center.workshop.orders.rules.steps import Step
 
 # An order that waits for its owner's word, or that goes back undone, takes no bench now.
 WITHOUT_WORK = (Step.DECLINED.value, Step.READY.value)
+
+ORDER_FIELDS = (
+    "pk", "number", "piece__serial", "kind", "complexity", "step", "opened_on", "promised_on", "bench", "asks_owner",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,30 +56,24 @@ class OpenOrder:
 
 def open_orders() -> list[OpenOrder]:
     """Every order that is not handed back, earliest promise first, then as they came in. Two statements."""
-    orders = list(
-        WorkOrder.objects.filter(closed_on=None)
-        .order_by("pk")
-        .values_list(
-            "pk",
-            "number",
-            "piece__serial",
-            "kind",
-            "complexity",
-            "step",
-            "opened_on",
-            "promised_on",
-            "bench",
-            "asks_owner",
-        )
-    )
-    left: dict[int, list[LeftToDo]] = defaultdict(list)
-    last: dict[int, tuple[datetime, int]] = {}
+    orders = WorkOrder.objects.filter(closed_on=None).order_by("pk").values_list(*ORDER_FIELDS)
     rows = (
         OrderOperation.objects.filter(order__closed_on=None, unneeded="")
         .order_by("position")
         .values_list("order", "pk", "operation", "minutes", "wait_hours", "finished_at")
     )
-    for order, pk, operation, minutes, wait_hours, finished_at in rows:
+    return put_together(orders, rows)
+
+
+Told = tuple[int, str, str, str, str, str, date, date | None, int | None, bool | None]
+Operated = tuple[int, int, str, int, int, datetime | None]
+
+
+def put_together(orders: Iterable[Told], operations: Iterable[Operated]) -> list[OpenOrder]:
+    """Orders (as ORDER_FIELDS) with their needed operations (order, pk, operation, minutes, wait_hours, finished_at)."""
+    left: dict[int, list[LeftToDo]] = defaultdict(list)
+    last: dict[int, tuple[datetime, int]] = {}
+    for order, pk, operation, minutes, wait_hours, finished_at in operations:
         if finished_at is None:
             left[order].append(LeftToDo(pk, Operation(operation), Time(minutes, wait_hours)))
         elif order not in last or finished_at >= last[order][0]:
