@@ -115,8 +115,7 @@ def minutes_spent(dice: random.Random, planned: int) -> int:
 
 def brought_for(dice: random.Random) -> EntryKind:
     """What a piece came for in the past."""
-    kinds, weights = zip(*BROUGHT_FOR, strict=True)
-    return EntryKind(dice.choices(kinds, weights)[0])
+    return dice.choices([kind for kind, _weight in BROUGHT_FOR], [weight for _kind, weight in BROUGHT_FOR])[0]
 
 
 def days_until_ready(dice: random.Random, came: date, half_by: date, nine_in_ten_by: date) -> int:

@@ -50,7 +50,10 @@ class OrderForm(forms.Form):
 class LineForm(forms.Form):
     """One part, how many, and when it is expected. A line that does not say how many is not ordered."""
 
-    number = forms.CharField(label=_("Number of the part"), max_length=32, required=False)
+    number = forms.CharField(
+        label=_("Number of the part"), max_length=32, required=False,
+        widget=forms.TextInput(attrs={"placeholder": _("Number of the part"), "autocomplete": "off"}),
+    )  # fmt: skip
     quantity = forms.IntegerField(label=_("How many"), min_value=1, max_value=MOST, required=False)
     expected_on = forms.DateField(
         label=_("Expected on"), required=False, widget=forms.DateInput(attrs={"type": "date"})
