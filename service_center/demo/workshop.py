@@ -130,12 +130,14 @@ def tell_past_stays(dice: random.Random, today: date, by: People, progress: Call
 
 def fill_the_workshop(dice: random.Random, today: date, pieces: Sequence[Piece], by: People) -> None:
     """The orders that are in the workshop now, each as far as it got; most of those whose day is over are ready."""
-    days = sorted(_worked(today - timedelta(days=dice.randint(5, 26))) for _piece in pieces)
+    days = sorted(_worked(today - timedelta(days=dice.randint(2, 14))) for _piece in pieces)
     for came, piece in zip(days, pieces, strict=True):
         stay, got = Stay(dice, piece, came, by), how_far(dice)
         so_far, takes = max(2, (today - came).days), stay.takes()
         if takes <= so_far and dice.random() < READY_IN_TIME:
             stay.go_to(dice.choice((Got.READY, Got.BACK)), done_within=takes)
+            if takes < so_far - 3:
+                stay.give_back()
         else:
             stay.go_to(got, done_within=so_far)
 

@@ -12,7 +12,7 @@ from service_center.guarantee.rules import Finding
 from service_center.measurements.rules import HORIZONTAL, POSITIONS, Reading, Wind
 from service_center.workshop.parts.rules import PartSort
 
-PAST_STAYS = 64
+PAST_STAYS = 56
 # Of every twelve past stays.
 BROUGHT_FOR = ((EntryKind.OVERHAUL, 9), (EntryKind.REPAIR, 2), (EntryKind.TIGHTNESS_CHECK, 1))
 # The month in which half the benches were ill.
