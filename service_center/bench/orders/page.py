@@ -37,8 +37,8 @@ from service_center.workshop.orders.queries.control import (
     was_declined,
 )
 from service_center.workshop.orders.rules.answers import is_valid
-from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.lateness import days_late
+from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import Standing, Step, next_step, route
 from service_center.workshop.parts.queries import used_by
 from service_center.workshop.words import KINDS, OPERATIONS, SKILLS, STEPS
