@@ -220,7 +220,7 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
         piece.pk: piece
         for piece in Piece.objects.select_related("boutique", "owner", "model__calibre").filter(pk__in=chosen)
     }
-    days_taken_in = sorted(_worked(today - timedelta(days=dice.randint(1, 9))) for _number in range(AT_THE_COUNTERS))
+    days_taken_in = sorted(_worked(today - timedelta(days=dice.randint(1, 4))) for _number in range(AT_THE_COUNTERS))
     sent: list[Piece] = []
     for number, pk in enumerate(chosen):
         piece = pieces[pk]

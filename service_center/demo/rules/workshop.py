@@ -122,8 +122,9 @@ def days_until_ready(dice: random.Random, came: date, half_by: date, nine_in_ten
     """Days from the counter until the piece was ready: mostly as the counter worked it out, later where people were ill."""
     half, nine = ((day - came).days - 1 for day in (half_by, nine_in_ten_by))  # a day is the way back
     spread = max(0.12, math.log(max(nine, 1) / max(half, 1)) / NINE_IN_TEN)
-    days = max(half, 2) * dice.lognormvariate(0, spread)
-    return max(2, round(days * (1.4 if came.month == FLU else 1)))
+    middle = min(half, nine / math.exp(NINE_IN_TEN * spread))  # where both days are one, most come well before it
+    days = max(middle, 2) * dice.lognormvariate(0, spread)
+    return max(2, math.floor(days * (1.3 if came.month == FLU else 1)))
 
 
 def how_far(dice: random.Random) -> Got:
