@@ -77,6 +77,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "workshop:new_part": WORK,
     "workshop:part": WORK,
     "workshop:order_parts": WORK,
+    "workshop:ordered_parts": WORK,
+    "workshop:ordered_line": DESK,
     # orders
     "bench:orders": EVERYONE,
     "bench:order": EVERYONE,  # what of it each role does is in bench/orders/deeds.py
@@ -134,6 +136,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "planning:hours": DESK,
     "planning:parts": WORK,
     "planning:parts_paper": WORK,
+    "planning:write_order": DESK,
     "planning:this_week": WORK,
     "planning:week_plan": WORK,
     "planning:week_paper": WORK,

@@ -75,6 +75,7 @@ def build(folder: Path, *, today: date, progress: Progress, pieces: int = PIECES
         counter.set_terms(by["desk"])
         benches.set_up(today, bench=by["bench"], by=by["desk"])
         workshop.fill_the_shelf(today, by)
+        workshop.order_parts(today, by)
         workshop.tell_past_stays(dice, today, by, progress)
         past.write_letters(today, progress)
         answered.tell_answered_letters(random.Random(f"{SEED} answered"), today)
@@ -219,7 +220,7 @@ def _fill_the_house(dice: random.Random, today: date, by: dict[str, Staff]) -> N
         piece.pk: piece
         for piece in Piece.objects.select_related("boutique", "owner", "model__calibre").filter(pk__in=chosen)
     }
-    days_taken_in = sorted(_worked(today - timedelta(days=dice.randint(1, 9))) for _number in range(AT_THE_COUNTERS))
+    days_taken_in = sorted(_worked(today - timedelta(days=dice.randint(1, 4))) for _number in range(AT_THE_COUNTERS))
     sent: list[Piece] = []
     for number, pk in enumerate(chosen):
         piece = pieces[pk]

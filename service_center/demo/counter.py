@@ -23,10 +23,11 @@ from service_center.intake.rules import (
     UsualTerm,
     estimate_of,
     parts_of,
-    usual_days,
 )
 from service_center.intake.terms.actions import keep_terms, version_of
-from service_center.intake.terms.queries import complexity_of, table, terms_for, usual_day
+from service_center.intake.terms.offering import Offer, offer_for
+from service_center.intake.terms.queries import complexity_of, table, terms_for
+from service_center.planning.queries.promising import house_then
 
 # A repair is estimated after opening.
 PRICES = {
@@ -62,16 +63,25 @@ def _declared(value: str | None, boutique: Boutique) -> Money | None:
     return Money(Decimal(value) * (150 if get_currency_precision(currency) == 0 else 1), currency)
 
 
-def noted(dice: random.Random, piece: Piece, boutique: Boutique, asked: list[Asked], day: date) -> Noted:
-    """What a counter noted of a piece that came in on a day."""
+def offered(piece: Piece, boutique: Boutique, asked: list[Asked], day: date) -> Offer:
+    """What the counter worked out for the owner on a day, from the orders that were in the house then."""
+    return offer_for(piece, boutique, day, asked, house_then(day))
+
+
+def noted(
+    dice: random.Random, piece: Piece, boutique: Boutique, asked: list[Asked], day: date, offer: Offer | None = None
+) -> Noted:
+    """What a counter noted of a piece that came in on a day, and promised."""
     complexity = complexity_of(piece)
     standing_out = {one.part: one for one in dice.choice(SEEN)}
     parts = parts_of(complexity)
     value, terms = dice.choice(VALUES), terms_for(piece)
     decision = decision_of(piece, day, country=boutique.country)
+    offer = offer or offered(piece, boutique, asked, day)
     return Noted(
         Condition(tuple(standing_out.get(part, PartNoted(part, Grade.AS_WORN)) for part in parts)),
         _declared(value, boutique),
-        max(usual_day(boutique, day, usual_days(asked, terms)), day + timedelta(days=1)),
+        max(offer.day, day + timedelta(days=1)),
         estimate_of(asked, terms, decision.covered_by, currency=settings.HOUSE_CURRENCY),
+        offer.nine_in_ten_by,
     )

@@ -13,21 +13,24 @@ from django.utils import timezone
 from service_center.access.models import Staff
 from service_center.bench.orders.actions import hand_back_order
 from service_center.book.models import Calibre, Piece
-from service_center.book.rules import ServiceKind
+from service_center.book.rules import EntryKind, ServiceKind
 from service_center.demo import counter
 from service_center.demo.rules.workshop import (
     FOUND,
     PAST_STAYS,
     SHELF,
+    SUPPLIERS,
     Found,
     Got,
+    brought_for,
+    days_until_ready,
     how_far,
     intake_readings,
     minutes_spent,
     readings_after,
 )
 from service_center.intake.actions import Sitting, take_in
-from service_center.intake.rules import Asked
+from service_center.intake.rules import ORDERED
 from service_center.intervals.models import DueDate
 from service_center.measurements.actions import begin_run, record_sheet
 from service_center.measurements.queries import plan_of_run
@@ -48,12 +51,26 @@ from service_center.workshop.orders.rules.control import only_limits
 from service_center.workshop.orders.rules.operations import AT_CONTROL, Operation
 from service_center.workshop.orders.rules.steps import Step
 from service_center.workshop.parts.actions import keep_part, move_stock, use_part
+from service_center.workshop.parts.ordered.actions import receive, write_order
+from service_center.workshop.parts.ordered.rules import Line
 from service_center.workshop.parts.rules import StockReason
 
 INSTRUMENT = "Bench 2"
 ESTIMATE_DAYS = 30
 TIRED = "As good as this escapement gets; the owner knows and agreed."
 People = dict[str, Staff]
+BEFORE_CONTROL = (Got.DIAGNOSED, Got.ASKED, Got.DECLINED, Got.ON_THE_BENCH, Got.RESTING)
+OWNER_SAYS = {
+    EntryKind.OVERHAUL: "Your letter came; time for the overhaul.",
+    EntryKind.REPAIR: "It fell on the tiles, and stops since.",
+    EntryKind.TIGHTNESS_CHECK: "Off to the sea soon. Is it still tight?",
+}
+# How far into a stay the piece is ready.
+READY_AT = 0.95
+# Days that a past stay takes at most, so that the latest of them is over.
+LONGEST = 31
+# Of the orders in the workshop whose day is over.
+READY_IN_TIME = 0.85
 
 
 def fill_the_shelf(today: date, by: People) -> None:
@@ -70,8 +87,27 @@ def fill_the_shelf(today: date, by: People) -> None:
         )  # fmt: skip
 
 
+def order_parts(today: date, by: People) -> None:
+    """What was ordered from suppliers: an order that came, one that is late by most of it, and one that is on its way."""
+    parts = {part.number: part.pk for part in Part.objects.all()}
+    for supplier, ordered in SUPPLIERS.items():
+        ordered_on = today - timedelta(days=ordered[0].days_ago)
+        order = write_order(
+            [
+                Line(parts[one.number], one.quantity, ordered_on + timedelta(days=one.expected_after))
+                for one in ordered
+            ],
+            supplier=supplier, reference="", ordered_on=ordered_on, at=_at(ordered_on, 10), by=by["desk"],
+            form_key=uuid4(),
+        )  # fmt: skip
+        for one, line in zip(ordered, order.lines.order_by("pk"), strict=True):
+            if one.came:
+                day = ordered_on + timedelta(days=one.came_after)
+                receive(line, one.came, at=_at(day, 9), by=by["bench"], form_key=uuid4())
+
+
 def tell_past_stays(dice: random.Random, today: date, by: People, progress: Callable[[str, int, int], None]) -> None:
-    """Overhauls from the counter to the owner's hands, over the last fourteen months."""
+    """Stays from the counter to the owner's hands, over the last fourteen months: overhauls, some repairs and checks."""
     due = DueDate.objects.filter(
         kind=ServiceKind.OVERHAUL.value, held="", owed_since=None, piece__owner__isnull=False,
         due_on__gt=today - timedelta(days=400), due_on__lt=today - timedelta(days=40),
@@ -80,38 +116,57 @@ def tell_past_stays(dice: random.Random, today: date, by: People, progress: Call
     due = due.exclude(piece__timing_sheets__taken_on__gt=today - timedelta(days=430))
     rows = list(due.exclude(piece__boutique=None).order_by("due_on", "piece").values_list("due_on", "piece_id"))
     chosen = dice.sample([(day, pk) for day, pk in rows if day], min(len(rows), PAST_STAYS))
-    for number, (due_on, pk) in enumerate(sorted(chosen)):
-        came = _worked(due_on + timedelta(days=dice.randint(-20, 6)))
+    stays = sorted((_worked(due_on + timedelta(days=dice.randint(-20, 6))), pk) for due_on, pk in chosen)
+    for number, (came, pk) in enumerate(stays):
         piece = Piece.objects.select_related("model__calibre", "owner", "boutique").get(pk=pk)
-        stay = Stay(dice, piece, came, by)
-        stay.go_to(Got.BACK, done_within=dice.randint(12, 34))
+        kind = brought_for(dice)
+        if kind is EntryKind.TIGHTNESS_CHECK and not (piece.model and piece.model.rated_bar):
+            kind = EntryKind.OVERHAUL
+        stay = Stay(dice, piece, came, by, kind)
+        stay.go_to(Got.BACK, done_within=min(stay.takes(), LONGEST))
         stay.give_back()
-        progress("The workshop's past", number, len(chosen))
+        progress("The workshop's past", number, len(stays))
 
 
 def fill_the_workshop(dice: random.Random, today: date, pieces: Sequence[Piece], by: People) -> None:
-    """The orders that are in the workshop now, each as far as it got."""
-    for piece in pieces:
-        came = _worked(today - timedelta(days=dice.randint(5, 26)))
-        days = max(2, (today - came).days)
-        Stay(dice, piece, came, by).go_to(how_far(dice), done_within=days)
+    """The orders that are in the workshop now, each as far as it got; most of those whose day is over are ready."""
+    days = sorted(_worked(today - timedelta(days=dice.randint(2, 14))) for _piece in pieces)
+    for came, piece in zip(days, pieces, strict=True):
+        stay, got = Stay(dice, piece, came, by), how_far(dice)
+        so_far, takes = max(2, (today - came).days), stay.takes()
+        if takes <= so_far and dice.random() < READY_IN_TIME:
+            stay.go_to(dice.choice((Got.READY, Got.BACK)), done_within=takes)
+            if takes < so_far - 3:
+                stay.give_back()
+        else:
+            stay.go_to(got, done_within=so_far)
 
 
 class Stay:
     """One piece from its drop-off on; every deed is the one that the counter and the bench do."""
 
-    def __init__(self, dice: random.Random, piece: Piece, came: date, by: People) -> None:
-        self.dice, self.piece, self.by, self.came = dice, piece, by, came
+    def __init__(
+        self, dice: random.Random, piece: Piece, came: date, by: People, kind: EntryKind = EntryKind.OVERHAUL
+    ) -> None:
+        self.dice, self.piece, self.by, self.came, self.kind = dice, piece, by, came, kind
         assert piece.boutique is not None  # only pieces that a boutique sold are brought
-        asked = [Asked.OVERHAUL]
-        noted = counter.noted(dice, piece, piece.boutique, asked, came)
+        asked = [one for one, ordered in ORDERED.items() if ordered is kind]
+        self.offer = counter.offered(piece, piece.boutique, asked, came)
+        noted = counter.noted(dice, piece, piece.boutique, asked, came, self.offer)
         drop_off = take_in(
             piece, form_key=uuid4(), boutique=piece.boutique, by=by["counter"], taken_on=came, at=_at(came, 11),
-            as_of=came, asked=asked, owner_says="Your letter came; time for the overhaul.", left_with="Pouch",
+            as_of=came, asked=asked, owner_says=OWNER_SAYS[kind], left_with="Pouch",
             sitting=Sitting(intake_readings(dice), INSTRUMENT), noted=noted,
         )  # fmt: skip
         self.order = WorkOrder.objects.get(number=drop_off.number)
         self.found: list[Found] = []
+
+    def takes(self) -> int:
+        """Days that the stay takes, so that it is ready near what the counter worked out. Where it worked nothing out: some weeks."""
+        if self.offer.half_by is None or self.offer.nine_in_ten_by is None:
+            return self.dice.randint(12, 34)
+        days = days_until_ready(self.dice, self.came, self.offer.half_by, self.offer.nine_in_ten_by)
+        return round(days / READY_AT)
 
     def go_to(self, got: Got, *, done_within: int) -> None:
         """Bring the order as far as it got; its steps lie within so many days."""
@@ -119,14 +174,10 @@ class Stay:
         self._move(Step.RECEIVED, 0.1)
         if got is Got.RECEIVED:
             return
-        self._diagnose(asks=got in (Got.ASKED, Got.DECLINED))
-        if got in (Got.DIAGNOSED, Got.ASKED, Got.DECLINED):
-            self._ask(got)
-            return
-        self._move(Step.ON_THE_BENCH, 0.3)
-        self._work(got)
-        if got in (Got.ON_THE_BENCH, Got.RESTING):
-            return
+        if self.kind is not EntryKind.TIGHTNESS_CHECK:
+            self._at_the_bench(got)
+            if got in BEFORE_CONTROL:
+                return
         self._move(Step.UNDER_CONTROL, 0.8)
         self._measure()
         if got is Got.UNDER_CONTROL:
@@ -135,6 +186,14 @@ class Stay:
         self._let_go()
         if got is Got.BACK:
             bring_to_boutique(self.order, at=self._when(0.98), by=self.by["bench"])
+
+    def _at_the_bench(self, got: Got) -> None:
+        self._diagnose(asks=got in (Got.ASKED, Got.DECLINED))
+        if got in (Got.DIAGNOSED, Got.ASKED, Got.DECLINED):
+            self._ask(got)
+            return
+        self._move(Step.ON_THE_BENCH, 0.3)
+        self._work(got)
 
     def give_back(self) -> None:
         """The owner fetches it, two days later at the most."""
@@ -148,7 +207,7 @@ class Stay:
     def _let_go(self) -> None:
         """Ready; a movement whose figures stay outside their limits is let go with the reason, as benches do."""
         only = only_limits(missing_of(self.order))
-        at, on = self._when(0.95), self._day(0.95)
+        at, on = self._when(READY_AT), self._day(READY_AT)
         self.order = move_order(
             self.order, Step.READY, at=at, on=on, by=self.by["bench"], reason=TIRED if only else ""
         )  # fmt: skip

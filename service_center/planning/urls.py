@@ -42,6 +42,7 @@ urlpatterns = [
     path("promises/", promises.promises, name="promises"),
     path("parts/", parts.parts, name="parts"),
     path("parts/paper/", parts.paper, name="parts_paper"),
+    path("parts/order/", parts.write_order, name="write_order"),
     path("hours/", weeks.hours, name="hours"),
     path("benches/", week_plan.this_week, name="this_week"),
     path("benches/<iso_week:monday>/", week_plan.week_plan, name="week_plan"),

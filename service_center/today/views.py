@@ -18,6 +18,7 @@ from service_center.letters.queries.listing import held_since_restore
 from service_center.pieces import wording
 from service_center.planning.rules.weeks import monday_of
 from service_center.today import queries
+from service_center.workshop.parts.ordered.queries import overdue_deliveries
 
 LISTED = 12
 COMING = 8  # visits and started drop-offs that stand here; the counter's own page has the rest
@@ -43,6 +44,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "due": _counted(queries.due_counts(today, boutique=own), wording.STATES) if staff.role in COUNTER else [],
         "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
         "requests": queries.waiting_requests() if staff.role in DESK else None,
+        "late_parts": overdue_deliveries(today) if staff.role in DESK else 0,
         "alarm": alarm(now) if staff.role in DESK else None,
         # An invented house needs none.
         "backup": last_backup(now) if staff.role == Role.MANAGER and not settings.DEMO else None,

@@ -21,16 +21,22 @@ from service_center.workshop.orders.models import (
     WorkOrder,
 )
 from service_center.workshop.parts.models import Part, StockMove
+from service_center.workshop.parts.ordered.models import OnOrder, OrderedPart, OrderedWord, PartsDelivery, PartsOrder
 
 __all__ = [
     "Absence",
     "EstimateAnswer",
     "HolidayYear",
+    "OnOrder",
     "OrderEstimate",
     "OrderFinding",
     "OrderMove",
     "OrderOperation",
+    "OrderedPart",
+    "OrderedWord",
     "Part",
+    "PartsDelivery",
+    "PartsOrder",
     "PublicHoliday",
     "SkillShare",
     "StandardTime",

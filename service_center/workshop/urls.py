@@ -4,6 +4,7 @@ from django.urls import URLPattern, path, register_converter
 
 from service_center.book.rules import EntryKind
 from service_center.workshop.parts import views as parts
+from service_center.workshop.parts.ordered import views as ordered
 from service_center.workshop.times import views as times
 
 
@@ -28,5 +29,7 @@ urlpatterns: list[URLPattern] = [
     path("parts/", parts.parts, name="parts"),
     path("parts/new/", parts.new_part, name="new_part"),
     path("parts/<int:pk>/", parts.part, name="part"),
+    path("parts/ordered/", ordered.ordered_parts, name="ordered_parts"),
+    path("parts/ordered/<int:pk>/", ordered.ordered_line, name="ordered_line"),
     path("orders/<str:number>/parts/", parts.order_parts, name="order_parts"),
 ]

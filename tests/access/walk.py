@@ -30,7 +30,7 @@ from service_center.planning.actions import ask_for_picture, ask_to_accept, ask_
 from service_center.planning.models import PlanLine, SkillHours, WeekPlan
 from service_center.workshop.calendars.actions import add_watchmaker
 from service_center.workshop.calendars.models import Watchmaker
-from service_center.workshop.models import Part, WorkOrder
+from service_center.workshop.models import OrderedPart, Part, PartsOrder, WorkOrder
 from tests.factories import PieceFactory, StaffFactory, history
 from tests.pictures import jpeg
 from tests.workshop.hands import Hands
@@ -151,6 +151,8 @@ class World:
         self.accepting = ask_to_accept(as_of=DAY, weeks=52, seen=0.0, at=NOW, by=None)
         work_out(now=NOW)
         self.part = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
+        parts = PartsOrder.objects.create(form_key=uuid4(), ordered_on=DAY, at=NOW, by=self.staff)
+        self.ordered = OrderedPart.objects.create(order=parts, part=self.part, quantity=10, expected_on=DAY)
         order = WorkOrder.objects.get(piece=self.piece, closed_on=None)
         week = WeekPlan.objects.create(
             monday=date(2026, 6, 8), wanted=False, wanted_from=DAY, wanted_at=NOW, planned_at=NOW, as_of=DAY,
@@ -196,6 +198,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "bench:one_hand": lambda world: {"number": world.order.number},
     "workshop:times": lambda world: {"kind": "repair"},
     "workshop:part": lambda world: {"pk": world.part.pk},
+    "workshop:ordered_line": lambda world: {"pk": world.ordered.pk},
     "workshop:order_parts": lambda world: {"number": world.order.number},
     "bench:judging": lambda world: {"pk": world.piece.model.calibre_id},
     "bench:machine_file": lambda world: {"pk": world.machine_file.pk},

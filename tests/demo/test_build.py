@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from django.db.models import F
 
 from service_center.access.models import Staff
 from service_center.book.models import HistoryEntry, Piece
@@ -15,6 +16,8 @@ from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter, Reminder
 from service_center.measurements.models import TimingSheet
 from service_center.workshop.calendars.queries import minutes_by_day
+from service_center.workshop.models import OnOrder, WorkOrder
+from service_center.workshop.parts.ordered.queries import overdue_deliveries
 from tests.factories import PieceFactory
 
 pytestmark = pytest.mark.django_db
@@ -107,3 +110,13 @@ def test_one_watchmaker_alone_does_chronographs_and_nobody_is_at_a_bench_between
     holidays = (date(2026, 12, 24) - TODAY).days
     assert len(found) == 4
     assert all(sum(one.minutes[holidays : holidays + 9]) == 0 < sum(one.minutes) for one in found)
+
+
+def test_past_promises_were_worked_out_from_the_benches_and_mostly_kept_and_parts_are_on_order(built: Path) -> None:
+    over = WorkOrder.objects.filter(quoted_on__lt=TODAY, closed_on__isnull=False)
+    kept = over.filter(ready_on__lte=F("quoted_on")).count()
+    assert over.exists()
+    assert over.count() <= 2 * kept
+    assert not over.filter(ready_on__gt=TODAY).exists()
+    assert overdue_deliveries(TODAY) == 1
+    assert OnOrder.objects.filter(expected_on__gt=TODAY).exists()

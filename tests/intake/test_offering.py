@@ -12,13 +12,15 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 
 from service_center.book.models import Boutique, Piece
+from service_center.book.rules import EntryKind
 from service_center.intake.models import Closure, OpeningHours
 from service_center.intake.rules import Asked
 from service_center.intake.terms.offering import offer_for
 from service_center.planning.models import SkillHours
 from service_center.planning.queries.promising import NoQuote
 from service_center.workshop.models import WorkOrder
-from tests.factories import BoutiqueFactory, CalibreFactory, PieceFactory, WatchModelFactory
+from service_center.workshop.orders.actions import change_kind
+from tests.factories import BoutiqueFactory, CalibreFactory, PieceFactory, StaffFactory, WatchModelFactory
 
 MONDAY = date(2026, 3, 2)
 NEXT_MONDAY, TUESDAY_AFTER = date(2026, 3, 9), date(2026, 3, 10)
@@ -187,3 +189,18 @@ def test_people_read_it_too() -> None:
 def test_unusable_arguments_are_refused_by_name(arguments: list[str]) -> None:
     with pytest.raises(CommandError, match="--"):
         run(*arguments)
+
+
+@pytest.mark.usefixtures("benches")
+def test_a_day_on_which_an_order_had_another_plan_is_refused_by_the_order_s_number(
+    piece: Piece, take: Callable[..., object]
+) -> None:
+    with time_machine.travel("2026-03-02T10:00:00Z"):
+        take(piece)
+    order = WorkOrder.objects.get(piece=piece)
+    WorkOrder.objects.filter(pk=order.pk).update(opened_on=MONDAY)
+    with time_machine.travel("2026-03-05T10:00:00Z"):
+        change_kind(order, EntryKind.REPAIR, why="the crown is bent", by=StaffFactory(role="watchmaker"))
+    with pytest.raises(CommandError, match=f"argument --as-of: .*planned anew later: {order.number}") as refused:
+        run("--complexity", "automatic", "--kind", "overhaul", "--json")
+    assert refused.value.returncode == 2

@@ -25,9 +25,11 @@ from service_center.planning.parts.order_list import PartRow, PartsList, parts_l
 from service_center.planning.parts.queries import counted_parts
 from service_center.planning.queries.pictures import latest_picture
 from service_center.planning.rules.parts_needed import overhauls_ahead
-from service_center.workshop.models import Part, WorkOrder
+from service_center.workshop.models import OnOrder, Part, WorkOrder
 from service_center.workshop.orders.actions import open_order
 from service_center.workshop.parts.actions import move_stock, use_part
+from service_center.workshop.parts.ordered.actions import write_order
+from service_center.workshop.parts.ordered.rules import Line
 from service_center.workshop.parts.rules import StockReason
 from tests.factories import CalibreFactory, PieceFactory, StaffFactory, WatchModelFactory
 from tests.workshop.hands import Hands, bring_through
@@ -75,7 +77,7 @@ def on_the_day() -> None:
 def waits(*parts: Part) -> dict[int, int]:
     """The orders that wait for each part, as a page reads it of the last count."""
     count_parts_daily(as_of=DAY, now=AT)
-    return {one.part.pk: one.waiting for one in counted_parts()[0] if one.part in parts}
+    return {one.part.pk: sum(one.waiting.values()) for one in counted_parts()[0] if one.part in parts}
 
 
 def listed(cover: int = 26) -> PartsList:
@@ -143,7 +145,7 @@ def test_the_shelf_is_right_whether_a_move_lies_before_the_count_or_after_it(
     count_parts(as_of=DAY, now=AT + counted_after)
     laid(gasket, 10, by)
     [one] = counted_parts()[0]
-    assert (one.on_hand, one.waiting) == (58, 0)
+    assert (one.on_hand, sum(one.waiting.values())) == (58, 0)
     assert one.outlook.on_hand == (48 if counted_after else 0)
 
 
@@ -169,7 +171,7 @@ def test_what_the_house_s_own_orders_used_weighs_more_than_common_practice(by: S
             bring_through(order.piece, DAY + timedelta(days=3), by=by)
     count_parts(as_of=DAY + timedelta(days=4), now=AT + timedelta(days=4))
     outlook = PartOutlook.objects.get(part=crown)
-    assert (outlook.used, outlook.orders) == (6, 6)
+    assert outlook.kinds["overhaul"] == {"used": 6, "orders": 6, "waiting": 0}
 
 
 def test_what_may_run_out_before_a_delivery_is_ordered_now_first(sold: Sold, by: Staff) -> None:
@@ -303,5 +305,128 @@ def test_more_parts_cost_no_more_statements(sold: Sold) -> None:
         ) as ran:
             parts_list(picture, timezone.localdate(), 26)
         counts.append(len(ran))
-    assert counts == [2, 2]
+    assert counts == [3, 3]
     assert len(counted_parts()[0]) == 8
+
+
+def on_order(one: Part, quantity: int, expected_on: date, by: Staff) -> None:
+    write_order(
+        [Line(one.pk, quantity, expected_on)], supplier="", reference="", ordered_on=DAY - timedelta(days=30), at=AT,
+        by=by, form_key=uuid4(),
+    )  # fmt: skip
+
+
+def test_what_is_on_order_counts_against_what_to_order(sold: Sold, by: Staff) -> None:
+    gasket = part(delivery_days=7)
+    laid(gasket, 20, by)
+    sold(200, "2020-03-04")
+    on_the_day()
+    before = row_of(gasket)
+    assert before.order.quantity > 20
+    on_order(gasket, before.order.quantity - 10, DAY + timedelta(days=7), by)
+    assert row_of(gasket).order.quantity == 10
+    on_order(gasket, 10, DAY + timedelta(days=7), by)
+    assert row_of(gasket).order.quantity == 0
+
+
+def test_a_part_that_may_be_missing_before_its_delivery_is_asked_after_and_not_ordered_again(
+    sold: Sold, by: Staff
+) -> None:
+    gasket = part()
+    sold(200, "2019-08-05")  # due since August
+    on_the_day()
+    on_order(gasket, 2000, DAY + timedelta(weeks=20), by)
+    found = listed()
+    assert [row.part for row in found.pressing] == [gasket]
+    assert found.now == []
+
+
+def test_an_overdue_delivery_is_named_and_does_not_fill_the_shelf(sold: Sold, by: Staff) -> None:
+    gasket = part()
+    sold(200, "2019-08-05")
+    on_the_day()
+    on_order(gasket, 2000, DAY - timedelta(days=1), by)
+    [row] = listed().pressing
+    assert (row.late, row.on_order, row.next_on) == (2000, 2000, None)
+    assert row.short_on is not None
+    assert row.short_on < DAY + timedelta(weeks=2)
+
+
+def test_checks_and_repairs_use_parts_as_often_as_they_come(sold: Sold, by: Staff) -> None:
+    gasket = part()
+    sold(120, "2020-03-04")  # whose overhaul takes the check along
+    sold(60, "2024-11-05")
+    piece = PieceFactory()
+    move_piece(piece, to=Place.BOUTIQUE, boutique=piece.boutique, at=AT, by=by)
+    open_order(
+        piece, number="R-000001", boutique=piece.boutique, asked=[EntryKind.REPAIR], opened_on=DAY, at=AT, by=by
+    )  # fmt: skip
+    on_the_day()
+    [of_gasket] = counted_parts()[0]
+    assert of_gasket.waiting[EntryKind.REPAIR] == 1
+    assert of_gasket.outlook.ahead["repair"][:2] == pytest.approx([1 / 13, 1 / 13])
+    checks = sum(of_gasket.outlook.ahead["tightness_check"][:52])
+    assert checks == pytest.approx(60 * 0.40, rel=0.05)  # of sixty invitations to come, as common practice has it
+    picture = latest_picture(52).picture
+    assert picture
+    overhauls = sum(sum(weeks) for weeks in overhauls_ahead(picture, DAY).values())
+    # Common practice: a gasket at every overhaul, at seven repairs in ten and at three checks in twenty.
+    expected = overhauls + 0.7 * (1 + 52 / 13) + 0.15 * checks
+    assert row_of(gasket).needs[2].expected == pytest.approx(expected, rel=0.05)
+
+
+def ordering(*lines: tuple[str, str, str], **fields: str) -> dict[str, str]:
+    data = {
+        "form_key": str(uuid4()), "supplier": "Alder and Quill", "reference": "", "ordered_on": DAY.isoformat(),
+        "lines-TOTAL_FORMS": str(len(lines)), "lines-INITIAL_FORMS": "0",
+    }  # fmt: skip
+    for number, values in enumerate(lines):
+        data |= {
+            f"lines-{number}-{name}": one
+            for name, one in zip(("number", "quantity", "expected_on"), values, strict=True)
+        }
+    return data | fields
+
+
+def test_the_desk_writes_an_order_down_from_the_list(signed_in: Callable[..., Client], sold: Sold) -> None:
+    gasket = part()
+    part("C-1", name="Crown", sort="crown")
+    sold(200, "2019-08-05")
+    on_the_day()
+    desk, where = signed_in("desk"), reverse("planning:write_order")
+    begun = desk.get(where).content.decode()
+    assert f'value="{row_of(gasket).order.quantity}"' in begun
+    assert 'value="2026-12-09"' in begun  # fourteen days from order to shelf
+    desk.post(where, ordering(("GK-10", "40", "2026-12-09"), ("C-1", "", "2026-12-09")))
+    assert [(one.part.number, one.quantity) for one in OnOrder.objects.select_related("part")] == [("GK-10", 40)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ((("GK-10", "", ""),), "How many of which part"),
+        ((("NO-1", "4", "2026-12-09"),), "No part has this number"),
+        ((("GK-10", "4", ""),), "When is it expected"),
+        ((("GK-10", "4", "2026-11-01"),), "was not ordered yet on that day"),
+        ((("GK-10", "4", "2026-12-09"), ("GK-10", "2", "2026-12-09")), "stands in the order twice"),
+    ],
+)
+def test_an_order_that_cannot_be_is_refused_with_its_reason_and_what_was_typed(
+    lines: tuple[tuple[str, str, str], ...], said: str, signed_in: Callable[..., Client]
+) -> None:
+    part()
+    answer = signed_in("desk").post(reverse("planning:write_order"), ordering(*lines))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert said in page
+    assert 'value="Alder and Quill"' in page
+    assert f'value="{lines[0][0]}"' in page
+    assert not OnOrder.objects.exists()
+
+
+def test_a_day_to_come_is_no_day_on_which_it_was_ordered(signed_in: Callable[..., Client]) -> None:
+    part()
+    answer = signed_in("desk").post(
+        reverse("planning:write_order"), ordering(("GK-10", "4", "2027-02-01"), ordered_on="2027-01-01")
+    )
+    assert (answer.status_code, "This day is still to come" in answer.content.decode()) == (422, True)

@@ -9,9 +9,10 @@ from django.test import Client
 from django.utils import timezone
 
 from service_center.access.models import Staff
+from service_center.book.rules import EntryKind
 from service_center.workshop.models import Part, StockMove, WorkOrder
 from service_center.workshop.parts.actions import NotUsedError, OrderClosedError, move_stock, use_part
-from service_center.workshop.parts.queries import parts_for, parts_with_stock, usage_of_parts, used_by
+from service_center.workshop.parts.queries import Usage, parts_for, parts_with_stock, usage_of_parts, used_by
 from service_center.workshop.parts.rules import StockReason
 from tests.factories import CalibreFactory
 from tests.workshop.hands import bring_through
@@ -92,7 +93,8 @@ def test_how_often_overhauls_use_a_part_is_read_off_the_closed_ones(taken_in: Ta
     for order in (first, second):
         bring_through(order.piece, timezone.localdate(), by=watchmaker)
     usage = usage_of_parts(timezone.localdate())[part.pk]
-    assert (usage.used, usage.orders) == (2, 2)
+    assert usage[EntryKind.OVERHAUL] == Usage(used=2, orders=2)
+    assert usage[EntryKind.REPAIR] == Usage(used=0, orders=0)
 
 
 def test_the_bench_takes_a_part_at_one_tap(taken_in: Take, signed_in: Callable[..., Client]) -> None:

@@ -37,6 +37,7 @@ from service_center.workshop.orders.queries.control import (
     was_declined,
 )
 from service_center.workshop.orders.rules.answers import is_valid
+from service_center.workshop.orders.rules.lateness import days_late
 from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import Standing, Step, next_step, route
 from service_center.workshop.parts.queries import used_by
@@ -115,7 +116,7 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "step": STEPS[standing.step],
         "place": PLACES[order.piece.place],
         "open": open_,
-        "late": open_ and order.promised_on is not None and order.promised_on < today,
+        "late": open_ and days_late(standing.step, order.promised_on, order.ready_on, today) > 0,
         "agreed_total": "" if order.agreed_total is None else money.written(order.agreed_total, order.agreed_currency),
         "stations": stations(standing, moves, declined=was_declined(order)),
         "standing": standing,

@@ -1,15 +1,26 @@
 """What happened to pieces in Fernhollow's workshop: how far an order got, how long its work took, what was found."""
 
+import math
 import random
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from service_center.book.rules import EntryKind
 from service_center.guarantee.rules import Finding
 from service_center.measurements.rules import HORIZONTAL, POSITIONS, Reading, Wind
 from service_center.workshop.parts.rules import PartSort
 
 PAST_STAYS = 56
+# Of every twelve past stays.
+BROUGHT_FOR = ((EntryKind.OVERHAUL, 9), (EntryKind.REPAIR, 2), (EntryKind.TIGHTNESS_CHECK, 1))
+# The month in which half the benches were ill.
+FLU = 2
+
+
+# Standard deviations below which nine of ten lie.
+NINE_IN_TEN = 1.2816
 
 
 class Got(StrEnum):
@@ -65,6 +76,24 @@ class Shelf:
     on_hand: int
 
 
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """Parts that Fernhollow ordered so many days ago: when they were expected, and how many came, after how many days."""
+
+    number: str
+    quantity: int
+    days_ago: int
+    expected_after: int
+    came: int = 0
+    came_after: int = 0
+
+
+SUPPLIERS = {
+    "Alder and Quill": (Ordered("FG-001", 50, 210, 21, 50, 24),),
+    "Sennet Springs": (Ordered("FM-030", 20, 76, 60, 5, 61), Ordered("FM-040", 2, 76, 60, 2, 61)),
+    "Corrow Crystals": (Ordered("FX-300", 20, 9, 30), Ordered("FC-101", 10, 9, 30)),
+}
+
 SHELF = (
     Shelf("FG-001", "Case back gasket", PartSort.GASKET, "", 50, 21, 140),
     Shelf("FG-014", "Crown gasket", PartSort.GASKET, "", 50, 21, 36),
@@ -82,6 +111,20 @@ def minutes_spent(dice: random.Random, planned: int) -> int:
     """What the work took: mostly near its plan, somewhat longer on the whole, now and then far longer."""
     share = dice.lognormvariate(0.08, 0.2) * (2.5 if dice.random() < 0.04 else 1)
     return max(1, min(24 * 60, round(planned * share)))
+
+
+def brought_for(dice: random.Random) -> EntryKind:
+    """What a piece came for in the past."""
+    return dice.choices([kind for kind, _weight in BROUGHT_FOR], [weight for _kind, weight in BROUGHT_FOR])[0]
+
+
+def days_until_ready(dice: random.Random, came: date, half_by: date, nine_in_ten_by: date) -> int:
+    """Days from the counter until the piece was ready: mostly as the counter worked it out, later where people were ill."""
+    half, nine = ((day - came).days - 1 for day in (half_by, nine_in_ten_by))  # a day is the way back
+    spread = max(0.12, math.log(max(nine, 1) / max(half, 1)) / NINE_IN_TEN)
+    middle = min(half, nine / math.exp(NINE_IN_TEN * spread))  # where both days are one, most come well before it
+    days = max(middle, 2) * dice.lognormvariate(0, spread)
+    return max(2, math.floor(days * (1.3 if came.month == FLU else 1)))
 
 
 def how_far(dice: random.Random) -> Got:

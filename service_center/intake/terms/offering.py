@@ -8,7 +8,7 @@ from service_center.book.models import Boutique, Piece
 from service_center.book.rules import Complexity
 from service_center.intake.rules import ORDERED, Asked, usual_days
 from service_center.intake.terms.queries import Days, complexity_of, table, terms_for
-from service_center.planning.queries.promising import NoQuote, house_on, quote_on
+from service_center.planning.queries.promising import House, NoQuote, house_on, quote_on
 from service_center.planning.rules.promising.values import Quote
 from service_center.workshop.orders.rules.kinds import kind_of
 
@@ -33,25 +33,32 @@ class Offer:
         return self.nine_in_ten_by or self.usual_day
 
 
-def offer_for(piece: Piece, boutique: Boutique, taken_on: date, asked: Collection[Asked]) -> Offer:
-    """What to promise for a piece at a boutique. Twenty-four statements at most."""
+def offer_for(
+    piece: Piece, boutique: Boutique, taken_on: date, asked: Collection[Asked], house: House | None = None
+) -> Offer:
+    """What to promise for a piece at a boutique. Twenty-four statements at most.
+
+    `house`: as it stood on a day that is over; otherwise as it stands now.
+    """
     days = usual_days(asked, terms_for(piece))
     rated = bool(piece.model and piece.model.rated_bar)
-    return _offer(Days.of(boutique, taken_on), taken_on, days, asked, complexity_of(piece), rated=rated)
+    house = house or house_on(taken_on)
+    return _offer(Days.of(boutique, taken_on), house, days, asked, complexity_of(piece), rated=rated)
 
 
-def offer_of_house(taken_on: date, asked: Asked, complexity: Complexity) -> Offer:
-    """What to promise for such a piece at no boutique in particular. Twenty-two statements at most."""
+def offer_of_house(taken_on: date, asked: Asked, complexity: Complexity, house: House | None = None) -> Offer:
+    """What to promise for such a piece at no boutique in particular. Twenty-two statements at most; `house` as above."""
     days = table()[asked, complexity].days
-    return _offer(Days.of_house(taken_on), taken_on, days, [asked], complexity, rated=True)
+    return _offer(Days.of_house(taken_on), house or house_on(taken_on), days, [asked], complexity, rated=True)
 
 
 def _offer(
-    days: Days, taken_on: date, usual: int, asked: Collection[Asked], complexity: Complexity, *, rated: bool
+    days: Days, house: House, usual: int, asked: Collection[Asked], complexity: Complexity, *, rated: bool
 ) -> Offer:
+    taken_on = house.as_of
     usual_day = days.after(taken_on, usual)
     kind = kind_of([ORDERED[one] for one in asked])
-    found = quote_on(house_on(taken_on), kind, complexity, rated=rated, usual_day=usual_day)
+    found = quote_on(house, kind, complexity, rated=rated, usual_day=usual_day)
     if not isinstance(found, Quote):
         return Offer(usual, usual_day, why_not=found)
     half, nine = (day and days.after(day, 0) for day in (found.half_by, found.nine_in_ten_by))

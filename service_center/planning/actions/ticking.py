@@ -6,11 +6,10 @@ from service_center.planning.actions.forecasting import count_arrivals, keep_for
 from service_center.planning.actions.reckoning import ask_for_picture, work_out
 from service_center.planning.models import Forecast, Reckoning
 from service_center.planning.parts.actions import count_parts_daily
+from service_center.planning.queries.pictures import USUAL_WEEKS
 from service_center.planning.rules.picture import Picture
 from service_center.planning.rules.weeks import monday_of
 from service_center.planning.rules.words import Outcome, ReckoningSort
-
-USUAL_WEEKS = 52
 
 
 def tick(*, as_of: date, now: datetime) -> int:

@@ -2,20 +2,22 @@
 
 from datetime import date, datetime
 
-from django.db import transaction
-
 from service_center.planning.parts.models import PartOutlook
 from service_center.planning.parts.queries import outlooks
+from service_center.planning.queries.pictures import USUAL_WEEKS, latest_picture
 from service_center.workshop.models import Part
 
 
-@transaction.atomic
 def count_parts(*, as_of: date, now: datetime) -> int:
-    """Count every part in use that is written down, anew; how many. Counting twice changes nothing."""
-    found = outlooks(as_of, now)
+    """Count every part in use that is written down, anew; how many. Counting twice changes nothing.
+
+    Counted before anything is written: on SQLite a transaction would keep every writer waiting as long as it takes.
+    """
+    usual = latest_picture(USUAL_WEEKS).picture
+    found = outlooks(as_of, now, usual.curves if usual else ())
     PartOutlook.objects.bulk_create(
         found, update_conflicts=True, unique_fields=["part"], batch_size=500,
-        update_fields=["as_of", "used", "orders", "shares", "on_hand", "waiting", "last_move"],
+        update_fields=["as_of", "kinds", "shares", "ahead", "on_hand", "last_move"],
     )  # fmt: skip
     return len(found)
 

@@ -6,6 +6,8 @@ from service_center.planning.models import Reckoning
 from service_center.planning.rules.picture import Picture
 from service_center.planning.rules.words import Outcome, ReckoningSort
 
+# How far ahead the desk looks until it asks for more.
+USUAL_WEEKS = 52
 WHAT_IFS_SHOWN = 12
 
 

@@ -1,6 +1,6 @@
 """When a new order would be ready, from the orders in the house and the hours of its benches."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
@@ -25,6 +25,7 @@ from service_center.planning.rules.promising.values import Bench, Order, Quote, 
 from service_center.workshop.calendars.queries import minutes_by_day, standing_still
 from service_center.workshop.orders.queries.learnt import Key, learnt_before
 from service_center.workshop.orders.queries.open_orders import OpenOrder, open_orders, own_times
+from service_center.workshop.orders.queries.open_then import open_orders_then
 from service_center.workshop.orders.rules.learning import Learnt
 from service_center.workshop.orders.rules.operations import Operation, Time, times_for
 from service_center.workshop.orders.rules.steps import NEEDED, Step
@@ -63,8 +64,21 @@ class House:
 
 def house_on(as_of: date) -> House:
     """Orders and benches as a promise needs them. Eighteen statements at most, whatever the number of orders."""
+    return _house(as_of, open_orders())
+
+
+def house_then(as_of: date) -> House:
+    """The same at the end of a day that is over: its orders by their facts, and what was learnt up to it.
+
+    The benches' hours, and the minutes of the house's own table, are those that are written today: what was written
+    before is not kept. Raises NotKnownThenError. Twenty statements at most.
+    """
+    return _house(as_of, open_orders_then(as_of))
+
+
+def _house(as_of: date, there: Iterable[OpenOrder]) -> House:
     learnt = learnt_before(as_of)
-    found = [one for one in open_orders() if one.opened_on <= as_of and _sees_a_bench(one.kind)]
+    found = [one for one in there if one.opened_on <= as_of and _sees_a_bench(one.kind)]
     orders = [(one, _order(one, as_of, learnt)) for one in found]
     return House(
         as_of,

@@ -72,7 +72,7 @@ def levelling(as_of: date, weeks: int) -> Levelling:
     needed = {cohort.skill for cohort in found.cohorts} | {one.skill for one in out} | set(inside) | set(in_orders)
     skills = [skill for skill in hours if skill in needed | set(there_are)]
     capacity = {skill: there_are.get(skill, [0.0] * weeks) for skill in skills}
-    pieces = _arriving(horizon, out, curves, skills)
+    pieces = arriving(horizon, out, curves, skills)
     expected = {
         skill: [
             sum(pieces[kind][skill][week] * of_a_piece[kind].get(skill, 0.0) for kind in pieces)
@@ -119,7 +119,7 @@ def levelling(as_of: date, weeks: int) -> Levelling:
     )
 
 
-def _arriving(
+def arriving(
     horizon: Horizon, out: Sequence[Awaited], curves: Mapping[Sort, Mapping[str, Numbers]], skills: Sequence[str]
 ) -> dict[ServiceKind, dict[str, list[float]]]:
     """Pieces expected by kind, skill and week: of letters that went out, booked visits, and those invited at once."""
@@ -144,6 +144,6 @@ def _by_letter(horizon: Horizon, out: Sequence[Awaited], curves: Mapping[Sort, M
         mine = [one for one in out if one.sort == sort and one.booked is None]
         if sort[0] is ServiceKind.OVERHAUL and mine:
             ages = [sum(one.pieces for one in mine if one.weeks == age) for age in range(ANSWER_WEEKS)]
-            expected = _arriving(horizon, mine, curves, [mine[0].skill])[ServiceKind.OVERHAUL][mine[0].skill]
+            expected = arriving(horizon, mine, curves, [mine[0].skill])[ServiceKind.OVERHAUL][mine[0].skill]
             found.append(OutStep(sort[1].value, ages, expected))
     return found

@@ -5,9 +5,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from service_center.planning.actions.ticking import USUAL_WEEKS
 from service_center.planning.forms import AheadForm
-from service_center.planning.queries.pictures import latest_picture
+from service_center.planning.queries.pictures import USUAL_WEEKS, latest_picture
 from service_center.planning.queries.scoring import what_came
 from service_center.planning.rules.scoring import AHEAD
 from service_center.planning.showing.curves import curve_table

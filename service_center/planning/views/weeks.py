@@ -12,11 +12,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from service_center.access.signed_in import staff_of
 from service_center.planning import actions
-from service_center.planning.actions.ticking import USUAL_WEEKS
 from service_center.planning.forms import HORIZONS, HorizonForm, HoursForm
 from service_center.planning.models import AcceptedPlan, Reckoning
 from service_center.planning.queries.benches import hours_by_skill
-from service_center.planning.queries.pictures import Shown, latest_picture
+from service_center.planning.queries.pictures import USUAL_WEEKS, Shown, latest_picture
 from service_center.planning.rules.words import ReckoningSort
 from service_center.planning.showing.weeks import tables_as_planned, tables_of_proposal
 from service_center.planning.wording import why_failed

@@ -1,13 +1,16 @@
 """A part, and what moved its stock."""
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
+from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
 from service_center.book.models import Calibre, WatchModel
 from service_center.workshop.parts.models import Part
+from service_center.workshop.parts.ordered.models import OnOrder, OrderedPart
 from service_center.workshop.parts.rules import PartSort, StockReason
 from service_center.workshop.parts.words import SORTS
 
@@ -79,24 +82,38 @@ def _begun(part: Part) -> dict[str, Any]:
     }
 
 
+OF_LINE = "line:"
+
+
 class StockForm(forms.Form):
-    """What came, what spoilt, or what a count found."""
+    """What came, what spoilt, or what a count found. `awaited`: what is on order, of which a delivery may be a part."""
 
     form_key = forms.UUIDField(widget=forms.HiddenInput)
-    reason = forms.ChoiceField(
-        label=_("What happened"),
-        widget=forms.RadioSelect,
-        choices=[
-            (StockReason.DELIVERED.value, _("delivered")),
-            (StockReason.COUNTED.value, _("counted: so many lie there")),
-            (StockReason.SPOILT.value, _("spoilt")),
-        ],
-        initial=StockReason.DELIVERED.value,
-    )
+    reason = forms.ChoiceField(label=_("What happened"), widget=forms.RadioSelect)
     quantity = forms.IntegerField(label=_("How many"), min_value=0, max_value=MOST)
 
-    def __init__(self, data: Any = None) -> None:
-        super().__init__(data, initial={"form_key": uuid4()})
+    def __init__(self, data: Any = None, *, awaited: Sequence[OnOrder] = ()) -> None:
+        self.awaited = {one.line_id: one.line for one in awaited}
+        choices = [
+            (
+                f"{OF_LINE}{one.line_id}",
+                _("delivered, of %(order)s: %(n)s to come, expected on %(day)s")
+                % {"order": one.line.order.number, "n": one.quantity, "day": date_format(one.expected_on, "j M Y")},
+            )
+            for one in awaited
+        ] + [
+            (StockReason.DELIVERED.value, _("delivered without an order") if awaited else _("delivered")),
+            (StockReason.COUNTED.value, _("counted: so many lie there")),
+            (StockReason.SPOILT.value, _("spoilt")),
+        ]
+        super().__init__(data, initial={"form_key": uuid4(), "reason": choices[0][0]})
+        cast("forms.ChoiceField", self.fields["reason"]).choices = choices
+
+    @property
+    def line(self) -> OrderedPart | None:
+        """The line of an order that the delivery is part of."""
+        reason = str(self.cleaned_data["reason"])
+        return self.awaited[int(reason.removeprefix(OF_LINE))] if reason.startswith(OF_LINE) else None
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data

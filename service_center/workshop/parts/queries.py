@@ -1,6 +1,7 @@
 """What lies on the shelf, what an order used, and how often orders use a part."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -42,6 +43,11 @@ def parts_for(order: WorkOrder) -> list[Part]:
     return list(parts_with_stock().filter(fits))
 
 
+def parts_named(numbers: Collection[str]) -> dict[str, Part]:
+    """Parts by their number. One statement."""
+    return {part.number: part for part in Part.objects.filter(number__in=numbers).select_related("calibre", "model")}
+
+
 def used_by(order: WorkOrder) -> list[tuple[Part, int]]:
     """What an order used, net of what was put back. Two statements."""
     sums: dict[int, int] = defaultdict(int)
@@ -53,38 +59,41 @@ def used_by(order: WorkOrder) -> list[tuple[Part, int]]:
 
 @dataclass(frozen=True, slots=True)
 class Usage:
-    """How many of a part so many closed overhauls used of the calibre (or model) it fits."""
+    """How many of a part so many closed orders of one kind used of the calibre (or model) it fits."""
 
-    part: int
     used: int
     orders: int
 
 
-def usage_of_parts(as_of: date) -> dict[int, Usage]:
-    """Of every part in use, over closed overhauls of the last three years. Four statements."""
-    closed = WorkOrder.objects.filter(
-        kind=EntryKind.OVERHAUL.value, closed_on__lte=as_of, closed_on__gt=as_of - LOOKS_BACK, ready_on__isnull=False
-    )
-    by_calibre = dict(_counted(closed, "piece__model__calibre"))
-    by_model = dict(_counted(closed, "piece__model"))
-    every = sum(by_model.values())
-    used = dict(
-        StockMove.objects.filter(reason=StockReason.USED.value, order__in=closed)
+def usage_of_parts(as_of: date) -> dict[int, dict[EntryKind, Usage]]:
+    """Of every part in use, by kind of order, over those closed in the last three years. Four statements."""
+    closed = WorkOrder.objects.filter(closed_on__lte=as_of, closed_on__gt=as_of - LOOKS_BACK, ready_on__isnull=False)
+    by_calibre = _counted(closed, "piece__model__calibre")
+    by_model = _counted(closed, "piece__model")
+    every = Counter[str]()
+    for (kind, _model), number in by_model.items():
+        every[kind] += number
+    used = {
+        (part, kind): -quantity
+        for part, kind, quantity in StockMove.objects.filter(reason=StockReason.USED.value, order__in=closed)
         .order_by()
-        .values_list("part")
+        .values_list("part", "order__kind")
         .annotate(n=Sum("quantity"))
-    )
-    found = {}
+    }
+    found = dict[int, dict[EntryKind, Usage]]()
     for part in Part.objects.filter(in_use=True):
-        if part.calibre_id:
-            orders = by_calibre.get(part.calibre_id, 0)
-        elif part.model_id:
-            orders = by_model.get(part.model_id, 0)
-        else:
-            orders = every
-        found[part.pk] = Usage(part.pk, max(0, -used.get(part.pk, 0)), orders)
+        found[part.pk] = {}
+        for kind in EntryKind:
+            if part.calibre_id:
+                orders = by_calibre[kind, part.calibre_id]
+            elif part.model_id:
+                orders = by_model[kind, part.model_id]
+            else:
+                orders = every[kind]
+            found[part.pk][kind] = Usage(max(0, used.get((part.pk, kind), 0)), orders)
     return found
 
 
-def _counted(orders: QuerySet[WorkOrder], by: str) -> list[tuple[int | None, int]]:
-    return list(orders.order_by().values_list(by).annotate(n=Count("pk")))
+def _counted(orders: QuerySet[WorkOrder], by: str) -> Counter[tuple[str, int | None]]:
+    rows = orders.order_by().values_list("kind", by).annotate(n=Count("pk"))
+    return Counter({(kind, key): number for kind, key, number in rows})

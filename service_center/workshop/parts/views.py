@@ -1,5 +1,6 @@
 """The shelf: parts with their stock, one part, and what an order used."""
 
+from datetime import date
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -10,11 +11,16 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from service_center.access.models import Staff
+from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.workshop.orders.models import WorkOrder
 from service_center.workshop.parts import actions
 from service_center.workshop.parts.forms import PartForm, StockForm
 from service_center.workshop.parts.models import Part
+from service_center.workshop.parts.ordered.actions import receive
+from service_center.workshop.parts.ordered.models import OrderedPart
+from service_center.workshop.parts.ordered.queries import latest_lines_of, open_lines_of
 from service_center.workshop.parts.queries import parts_for, parts_with_stock, stock_of, used_by
 from service_center.workshop.parts.rules import PartSort, StockReason
 from service_center.workshop.parts.words import REASONS, SORTS
@@ -45,13 +51,9 @@ def _part_page(request: HttpRequest, one: Part | None) -> HttpResponse:
     posted = request.method == "POST"
     moves_stock = posted and one is not None and "reason" in request.POST
     form = PartForm(request.POST if posted and not moves_stock else None, part=one)
-    stock = StockForm(request.POST if moves_stock else None)
+    stock = StockForm(request.POST if moves_stock else None, awaited=open_lines_of(one) if one else ())
     if one and moves_stock and stock.is_valid():
-        data = stock.cleaned_data
-        reason = StockReason(data["reason"])
-        actions.move_stock(
-            one, data["quantity"], reason, at=timezone.now(), by=staff_of(request), form_key=data["form_key"]
-        )
+        _move(one, stock, staff_of(request))
         messages.success(request, _("The shelf is written down."))
         return redirect("workshop:part", pk=one.pk)
     if posted and not moves_stock and form.is_valid():
@@ -63,18 +65,36 @@ def _part_page(request: HttpRequest, one: Part | None) -> HttpResponse:
             messages.success(request, _("The part is kept."))
             return redirect("workshop:part", pk=kept.pk)
     status = 422 if form.errors or stock.errors else 200
-    return render(request, "workshop/part.html", _part_context(one, form, stock), status=status)
+    return render(request, "workshop/part.html", _part_context(one, form, stock, staff_of(request)), status=status)
 
 
-def _part_context(one: Part | None, form: PartForm, stock: StockForm) -> dict[str, Any]:
-    moves = one.moves.select_related("order", "by").order_by("-pk")[:LATEST] if one else []
+def _move(one: Part, stock: StockForm, by: Staff) -> None:
+    data, at = stock.cleaned_data, timezone.now()
+    if stock.line:
+        receive(stock.line, data["quantity"], at=at, by=by, form_key=data["form_key"])
+    else:
+        reason = StockReason(data["reason"])
+        actions.move_stock(one, data["quantity"], reason, at=at, by=by, form_key=data["form_key"])
+
+
+def _part_context(one: Part | None, form: PartForm, stock: StockForm, by: Staff) -> dict[str, Any]:
+    moves = one.moves.select_related("order", "delivery__line__order").order_by("-pk")[:LATEST] if one else []
+    as_of = timezone.localdate()
     return {
         "part": one,
         "on_hand": stock_of(one) if one else None,
         "form": form,
         "stock": stock,
+        "ordered": [_ordered(line, as_of) for line in latest_lines_of(one)] if one else [],
+        "may_order": may_open("planning:write_order", by.role),
         "moves": [{"move": move, "reason": REASONS[StockReason(move.reason)]} for move in moves],
     }
+
+
+def _ordered(line: OrderedPart, as_of: date) -> dict[str, Any]:
+    """`open`: what is still to come of it; None where nothing is."""
+    still = getattr(line, "on_order", None)
+    return {"line": line, "open": still, "late": still is not None and still.expected_on < as_of}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -68,7 +68,11 @@ def test_steps_are_counted_with_those_that_are_late(taken_in: Take, watchmaker: 
     promised(taken_in(), TODAY - timedelta(days=1))
     promised(taken_in(), TODAY)
     promised(Hands(taken_in(), watchmaker, TODAY).to("received"), TODAY + timedelta(days=1))
+    for ready_on in (TODAY - timedelta(days=4), TODAY - timedelta(days=2)):
+        ready = promised(taken_in(), TODAY - timedelta(days=3))
+        WorkOrder.objects.filter(pk=ready.pk).update(step="ready", ready_on=ready_on)
     counts = {one.step: (one.orders, one.late) for one in counts_by_step(StaffFactory(), TODAY)}
+    assert counts[Step.READY] == (2, 1)  # the other was ready in time, and waits for its owner
     assert counts[Step.LOGGED] == (2, 1)
     assert counts[Step.RECEIVED] == (1, 0)
     assert Step.HANDED_BACK not in counts

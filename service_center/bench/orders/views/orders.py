@@ -13,6 +13,7 @@ from service_center.book.models import Boutique
 from service_center.pieces.wording import PLACES
 from service_center.workshop.orders.models import WorkOrder
 from service_center.workshop.orders.queries.listing import Chosen, counts_by_step, order_meant, orders_page
+from service_center.workshop.orders.rules.lateness import days_late
 from service_center.workshop.orders.rules.steps import Step
 from service_center.workshop.words import KINDS, STEPS
 
@@ -53,11 +54,11 @@ def orders(request: HttpRequest) -> HttpResponse:
 
 
 def _row(order: WorkOrder, today: date) -> dict[str, object]:
-    late = order.closed_on is None and order.promised_on is not None and order.promised_on < today
+    late = days_late(Step(order.step), order.promised_on, order.ready_on, today)
     return {
         "order": order,
         "step": STEPS[Step(order.step)],
         "kind": KINDS[order.kind],  # type: ignore[index]  # a StrEnum is its own text
         "place": PLACES[order.piece.place],
-        "late": (today - order.promised_on).days if late and order.promised_on else 0,
+        "late": late if order.closed_on is None else 0,
     }

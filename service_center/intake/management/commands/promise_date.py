@@ -5,18 +5,26 @@ from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 
 from service_center.book.rules import Complexity
 from service_center.intake.rules import ORDERED, Asked
 from service_center.intake.terms.offering import Offer, offer_of_house
 from service_center.intervals.management.arguments import add_as_of, day_asked_for
-from service_center.planning.queries.promising import NoQuote
+from service_center.planning.queries.promising import NoQuote, house_then
+from service_center.workshop.orders.queries.open_then import NotKnownThenError
 
 # As the entries of history.csv are called; "tightness" as the rules of rules.csv call it.
 KINDS = {ORDERED[one].value: one for one in Asked} | {"tightness": Asked.CHECK}
 EXAMPLE = """
 The days by which half, and nine in ten, of such orders would be back at their boutique, from the orders in the house and
 the hours of its benches. Where the book has no bench for it both are the day of the house's usual time; stderr says so.
+
+For a day that is over the orders are those of the end of that day, by their facts: their steps, what was finished by
+then, and the minutes learnt up to it. The benches' hours, absences and closures, the house's usual terms and its table of
+minutes are those that are written today: what was written before is not kept. Where an order that was in the house then
+was planned anew later (another kind, an operation added), the day is refused, since the plan it had is not kept.
+For a day to come the orders stand as they do today.
 
 Example:
   python manage.py promise_date --complexity automatic --kind overhaul --as-of 2026-11-25 --json
@@ -46,7 +54,14 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         as_of = day_asked_for(options["as_of"])
         try:
-            offer = offer_of_house(as_of, KINDS[options["kind"]], Complexity(options["complexity"]))
+            house = house_then(as_of) if as_of < timezone.localdate() else None
+            offer = offer_of_house(as_of, KINDS[options["kind"]], Complexity(options["complexity"]), house)
+        except NotKnownThenError as fault:
+            raise CommandError(
+                f"argument --as-of: what these orders were to take on {as_of} is not kept, since they were planned anew "
+                f"later: {fault}",
+                returncode=2,
+            ) from fault
         except OverflowError as fault:
             raise CommandError(
                 f"argument --as-of: no calendar goes on for years after {as_of}", returncode=2

@@ -1,5 +1,7 @@
 """What was measured at an order's piece since it came in, and what it still lacks."""
 
+from django.utils import timezone
+
 from service_center.book.models import Calibre
 from service_center.book.rules import EntryKind, Winding
 from service_center.measurements.models import TimingSheet
@@ -71,8 +73,8 @@ def measured_of(order: WorkOrder) -> Measured:
 def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
     """The latest sheet that counts and was taken since the piece last went to the bench. Two statements.
 
-    Before the bench, whatever is read is read at intake, and stays so when it is corrected later; a piece that the
-    control sent back is read once more.
+    Before the bench, whatever is read is read at intake, and stays so when it is typed or corrected later; a piece that
+    the control sent back is read once more.
     """
     began = order.moves.filter(step=Step.ON_THE_BENCH.value).order_by("-pk").values_list("at", flat=True).first()
     if began is None:
@@ -85,6 +87,7 @@ def sheet_after(order: WorkOrder) -> tuple[TimingSheet, list[Reading]] | None:
         while first.voids_id in by_key:
             first = by_key[first.voids_id]
         at_intake = first.pk == order.sheet_before_id or first.recorded_at < began
+        at_intake = at_intake or first.taken_on < timezone.localdate(began)
         if readings and not at_intake and sheet.pk not in corrected:
             return sheet, readings
     return None

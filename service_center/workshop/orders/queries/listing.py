@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, Q, QuerySet, Value
+from django.db.models import Count, F, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 
 from service_center.access.models import Staff
@@ -105,7 +105,7 @@ def _key(text: str) -> tuple[date, int] | None:
 
 @dataclass(frozen=True, slots=True)
 class InStep:
-    """How many orders in the house stand at a step, and how many of them are past their promise."""
+    """How many orders in the house stand at a step, and how many of them are, or were ready, past their promise."""
 
     step: Step
     orders: int
@@ -114,7 +114,8 @@ class InStep:
 
 def counts_by_step(staff: Staff, as_of: date) -> list[InStep]:
     """Every step of an order in the house, in the order of the work. One statement, over those in the house."""
-    late = Count("pk", filter=Q(promised_on__lt=as_of))
+    in_time = Q(step=Step.READY.value, ready_on__isnull=False, ready_on__lte=F("promised_on"))
+    late = Count("pk", filter=Q(promised_on__lt=as_of) & ~in_time)
     rows = (
         orders_visible_to(staff)
         .filter(closed_on=None)

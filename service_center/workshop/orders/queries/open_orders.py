@@ -1,7 +1,7 @@
 """The orders in the house with what is left to do at each, as planning and promises need them."""
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -13,6 +13,10 @@ from service_center.workshop.orders.rules.steps import Step
 
 # An order that waits for its owner's word, or that goes back undone, takes no bench now.
 WITHOUT_WORK = (Step.DECLINED.value, Step.READY.value)
+
+ORDER_FIELDS = (
+    "pk", "number", "piece__serial", "kind", "complexity", "step", "opened_on", "promised_on", "bench", "asks_owner",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,30 +59,25 @@ def open_orders(only: Collection[int] | None = None) -> list[OpenOrder]:
 
     Two statements.
     """
-    chosen = WorkOrder.objects.filter(closed_on=None)
+    orders = WorkOrder.objects.filter(closed_on=None)
     operations = OrderOperation.objects.filter(order__closed_on=None, unneeded="")
     if only is not None:
-        chosen, operations = chosen.filter(pk__in=only), operations.filter(order__in=only)
-    orders = list(
-        chosen.order_by("pk").values_list(
-            "pk",
-            "number",
-            "piece__serial",
-            "kind",
-            "complexity",
-            "step",
-            "opened_on",
-            "promised_on",
-            "bench",
-            "asks_owner",
-        )
-    )
-    left: dict[int, list[LeftToDo]] = defaultdict(list)
-    last: dict[int, tuple[datetime, int]] = {}
+        orders, operations = orders.filter(pk__in=only), operations.filter(order__in=only)
     rows = operations.order_by("position").values_list(
         "order", "pk", "operation", "minutes", "wait_hours", "finished_at"
     )
-    for order, pk, operation, minutes, wait_hours, finished_at in rows:
+    return put_together(orders.order_by("pk").values_list(*ORDER_FIELDS), rows)
+
+
+Told = tuple[int, str, str, str, str, str, date, date | None, int | None, bool | None]
+Operated = tuple[int, int, str, int, int, datetime | None]
+
+
+def put_together(orders: Iterable[Told], operations: Iterable[Operated]) -> list[OpenOrder]:
+    """Orders (as ORDER_FIELDS) with their needed operations (order, pk, operation, minutes, wait_hours, finished_at)."""
+    left: dict[int, list[LeftToDo]] = defaultdict(list)
+    last: dict[int, tuple[datetime, int]] = {}
+    for order, pk, operation, minutes, wait_hours, finished_at in operations:
         if finished_at is None:
             left[order].append(LeftToDo(pk, Operation(operation), Time(minutes, wait_hours)))
         elif order not in last or finished_at >= last[order][0]:
