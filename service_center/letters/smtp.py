@@ -66,10 +66,10 @@ def _nothing() -> None:
 
 @dataclass(frozen=True, slots=True)
 class Meanwhile:
-    """What a sender does while it waits: `while_read` once a letter is on its way to the server, all but its dot, for
-    reading it takes the server longest; `while_slow` where it takes its time with any answer before."""
+    """What a sender does while it waits: `at_each` once the server has the next command of a letter, a little at a
+    time, for its answer is soon there; `while_slow` where it takes its time with any."""
 
-    while_read: Callable[[], None] = _nothing
+    at_each: Callable[[], None] = _nothing
     while_slow: Callable[[], None] = _nothing
 
 
@@ -166,6 +166,7 @@ class Line:
             for phase, command in zip(GOES_ON, commands, strict=True):
                 if not self._at_once:
                     self._say(command)
+                meanwhile.at_each()
                 code, text = self._answer(meanwhile)
                 if code not in GOES_ON[phase]:
                     if self._at_once:
@@ -176,7 +177,6 @@ class Line:
             fault("before_dot")
         except OSError as error:
             return self._silence(phase, error)
-        meanwhile.while_read()
         return None
 
     def _leave_the_group(self, phase: Phase, meanwhile: Meanwhile) -> None:

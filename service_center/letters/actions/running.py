@@ -1,7 +1,7 @@
 """One sender at work: it claims a handful of letters, and hands one after another over on one line.
 
-While the mail server reads one letter, the sender writes the next; what the server said of a letter is committed
-together with the next one's dot, or at once where the next one takes its time. So there is at most one letter of
+While the mail server works on one letter's commands, the sender writes the next; what the server said of a letter is
+committed together with the next one's dot, or at once where the next one takes its time. So there is at most one letter of
 which the database does not know where it is, whenever the sender dies.
 """
 
@@ -34,7 +34,7 @@ from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, Meanwhil
 logger = logging.getLogger(__name__)
 
 # A claim costs much the same however many it takes: the first leaves some to others, full ones are followed by more.
-FIRST_CLAIM, LETTERS_A_CLAIM = 50, 200
+FIRST_CLAIM, LETTERS_A_CLAIM = 50, 300
 LETTERS_A_LINE = 1000
 # A server that cuts the line this often in a row is ill: the letters wait for the next look.
 BROKEN_LINES = 3
@@ -85,7 +85,7 @@ class Run:
         self.at_once = FIRST_CLAIM
         self.journal = Journal()
         self.taken: Taken | None = None
-        self.ahead: tuple[Claim, bytes | Exception] | None = None
+        self.ahead: Writing | None = None
         self.began = time.monotonic()
 
     def go(self, *, until_empty: bool) -> None:
@@ -163,7 +163,7 @@ class Run:
             recipient=one.to_address,
             message=message,
             before_dot=lambda: self._commit_the_dot(one),
-            meanwhile=Meanwhile(while_read=lambda: self._write_ahead(batch), while_slow=self._note_taken),
+            meanwhile=Meanwhile(at_each=lambda: self._write_ahead(batch), while_slow=self._note_taken),
         )
         if outcome is None:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
@@ -209,13 +209,14 @@ class Run:
 
     def _message_of(self, one: Claim) -> bytes | Exception:
         ahead, self.ahead = self.ahead, None
-        if ahead and ahead[0] is one:
-            return ahead[1]
-        return _written(one)
+        return (ahead if ahead and ahead.claim is one else Writing(one)).finished()
 
     def _write_ahead(self, batch: deque[Claim]) -> None:
-        if batch:
-            self.ahead = batch[0], _written(batch[0])
+        """The next letter, a step at a time."""
+        if self.ahead is None:
+            self.ahead = Writing(batch[0]) if batch else None
+        if self.ahead:
+            self.ahead.go_on()
 
     def _moment(self) -> datetime:
         return self.asked.now + timedelta(seconds=time.monotonic() - self.began)
@@ -265,19 +266,43 @@ def _little_to_collect() -> Iterator[None]:
         gc.unfreeze()
 
 
-def _written(one: Claim) -> bytes | Exception:
-    """A letter as it goes over the line; what went wrong where it cannot be written."""
-    try:
-        fault("composing")
-        links = compose.links_for(one.page_token, one.stop_token)
-        mail = compose.letter_as_mail(
+class Writing:
+    """A letter that is being written as it goes over the line: its words first, then the message they stand in."""
+
+    def __init__(self, claim: Claim) -> None:
+        self.claim = claim
+        self._links = compose.links_for(claim.page_token, claim.stop_token)
+        self._words: compose.Written | None = None
+        self._message: bytes | Exception | None = None
+
+    def go_on(self) -> None:
+        """One step. What goes wrong with a letter that cannot be written is kept in its place."""
+        if self._message is not None:
+            return
+        try:
+            self._step()
+        except Exception as error:  # noqa: BLE001  # whatever a record brought in
+            self._message = error
+
+    def finished(self) -> bytes | Exception:
+        """What is left of it, and the message; or what went wrong."""
+        while self._message is None:
+            self.go_on()
+        return self._message
+
+    def _step(self) -> None:
+        one = self.claim
+        if self._words is None:
+            fault("composing")
+            self._words = compose.write(one.content, self._links)
+            return
+        mail = compose.as_mail(
+            self._words,
             one.content,
-            links,
+            self._links,
             to_name=one.to_name,
             to_address=one.to_address,
             message_id=one.message_id,
             more=provider.header_for(settings.MAIL_PROVIDER, one.message_id),
         )
-        return on_the_wire(mail)
-    except Exception as error:  # noqa: BLE001  # whatever a record brought in
-        return error
+        self._message = on_the_wire(mail)

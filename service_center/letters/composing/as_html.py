@@ -6,7 +6,7 @@ The page is inlined once a process and cut at its holes, `[[name]]`, and at its 
 
 import re
 from collections.abc import Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from html import escape
 from typing import Any
 
@@ -33,8 +33,12 @@ def filled(template: str, values: Mapping[str, Any]) -> str:
     return "".join(out)
 
 
+@lru_cache(maxsize=4096)
 def in_html(text: str) -> str:
-    """Words as HTML: escaped, their lines kept, a name of another direction set apart."""
+    """Words as HTML: escaped, their lines kept, a name of another direction set apart.
+
+    Most sentences of a letter are those of the letter before.
+    """
     safe = escape(text)
     if ISOLATE in safe:
         safe = safe.replace(ISOLATE, '<bdi dir="auto">').replace(END_OF_ISOLATE, "</bdi>")

@@ -30,6 +30,7 @@ def one_address(text: str) -> str | None:
     return f"{local}@{host}" if len(local) <= 64 and len(host) <= 253 else None
 
 
+@lru_cache(maxsize=4096)
 def one_line(text: str) -> str:
     """A text from a record as a header may carry it: no line breaks, no control characters, no doubled spaces."""
     # Nearly every record: nothing to look at letter by letter. The two spaces are French, and stay.
