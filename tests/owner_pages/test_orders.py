@@ -88,8 +88,15 @@ def looked_at(piece: Piece, staff: Staff, number: str = "R-000042") -> WorkOrder
     return Hands(order, staff, TODAY).to("received", "diagnosed", asks=True)
 
 
-def ask(order: WorkOrder, staff: Staff, *, lines: tuple[EstimateLine, ...] = LINES, until: date | None = None) -> Any:
-    asked = telling.Asked(lines, "GBP", until or TODAY + timedelta(days=30), "")
+def ask(
+    order: WorkOrder,
+    staff: Staff,
+    *,
+    lines: tuple[EstimateLine, ...] = LINES,
+    until: date | None = None,
+    note: str = "",
+) -> Any:
+    asked = telling.Asked(lines, "GBP", until or TODAY + timedelta(days=30), note)
     return telling.ask_owner(order, asked, on=TODAY, now=NOW, by=staff, form_key=uuid4())
 
 
