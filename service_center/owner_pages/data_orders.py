@@ -100,4 +100,4 @@ def _estimate(estimate: OrderEstimate) -> str:
 
 def _told(kept: OrderKept) -> Iterator[tuple[date, str]]:
     for word in kept.words:
-        yield word.letter.planned_on, f"{capfirst(NEWS[word.news])}: {sent_in_words(word.letter)}"
+        yield word.letter.planned_on, f"{capfirst(str(NEWS[word.news]))}: {sent_in_words(word.letter)}"

@@ -154,7 +154,12 @@ def _about(letter: Letter) -> str:
 def _answers(owner: Owner) -> Part:
     answers = Answer.objects.filter(owner=owner).select_related("piece", "boutique").order_by("pk")
     lines = [
-        (date_format(one.said_on), f"{one.piece.serial}: {answer_in_words(one)}" if one.piece else answer_in_words(one))
+        (
+            date_format(one.said_on),
+            ": ".join(
+                text for text in (one.piece.serial if one.piece else "", answer_in_words(one, one.said_on)) if text
+            ),
+        )
         for one in answers
     ]
     return Part(_("Your answers"), lines=lines)
