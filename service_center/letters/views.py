@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.access.models import Staff
 from service_center.letters import actions, compose
 from service_center.letters.bounce_words import told_of, why_stopped
-from service_center.letters.desk_words import ANSWERS, CHANNELS, KINDS, MEANING, STATES, STEPS
+from service_center.letters.desk_words import ANSWERS, CHANNELS, KINDS, MEANING, MEANING_WITHOUT_MAIL, STATES, STEPS
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
@@ -65,7 +65,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
         {
             "letter": found,
             "state": STATES[state],
-            "meaning": MEANING[state],
+            "meaning": MEANING[state] if mailed else MEANING_WITHOUT_MAIL.get(state, MEANING[state]),
             "confirmation": listing.confirmation_of(found),
             "receipt": listing.receipt_of(found),
             "order_word": listing.order_word_of(found),

@@ -10,7 +10,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from service_center.book.models import Owner, Piece
-from service_center.book.wording import language_of
+from service_center.book.wording import FALLBACK, language_of, one_after_another
 from service_center.intake.models import DropOff, Visit
 from service_center.letters.compose_words import what
 from service_center.letters.models import Answer, Letter
@@ -109,7 +109,9 @@ def _piece(
     own = [one for one in drop_offs if one.piece_id == piece.pk]
     found = happenings(piece, time, own, work) if time else []
     lines = [
-        (date_format(one.on), " ".join([f"{one.what}.", *one.details])) for one in found if time and time.holds(one.on)
+        (date_format(one.on), ": ".join(text for text in (one.what, _sentences(*one.details)) if text))
+        for one in found
+        if time and time.holds(one.on)
     ]
     facts = given(
         (_("Serial"), piece.serial),
@@ -189,8 +191,8 @@ def _requests(owner: Owner) -> Part:
     lines = []
     for one in reversed(requests_of(owner)):
         said = f"“{one.said}”" if one.said and one.kind in OWN_WORDS else ""
-        told = (f"{REQUESTS[one.kind]}.", said, request_in_words(one), one.reason)
-        lines.append((date_format(one.asked_on), " ".join(text for text in told if text)))
+        told = (f"{REQUESTS[one.kind]}:", said, request_in_words(one), one.reason)
+        lines.append((date_format(one.asked_on), _sentences(*told)))
     return Part(_("What you asked"), lines=lines)
 
 
@@ -202,3 +204,7 @@ def _email_changes(owner: Owner) -> Part:
 def _changes(owner: Owner) -> Part:
     told = [(date_format(one.at), changes_in_words(one.before, one.after)) for one in changes_of(owner)]
     return Part(_("What was changed"), lines=[(day, said) for day, said in told if said])
+
+
+def _sentences(*sentences: str) -> str:
+    return one_after_another(translation.get_language() or FALLBACK, *sentences)

@@ -248,7 +248,9 @@ def test_a_piece_that_changed_hands_shows_its_former_owner_nothing_any_more(
     estimate = ask(looked_at(piece, staff), staff)
     letter = told()
     Piece.objects.filter(pk=piece.pk).update(owner=OwnerFactory())
-    assert "There is nothing to answer here any more." in words_of(client, letter.address)
+    text = words_of(client, letter.address)
+    assert "In our book the watch of this letter is no longer yours" in text
+    assert piece.serial not in text
     assert press(client, letter, estimate, "agree").status_code == 404
 
 
