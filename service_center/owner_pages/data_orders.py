@@ -89,7 +89,7 @@ def _estimate(estimate: OrderEstimate) -> str:
     lines = []
     for line in lines_of(estimate):
         price = money.written(line.price, estimate.currency) if line.price is not None else ""
-        covered = " ".join(text for text in (_("covered"), line.because) if text) if line.covered else ""
+        covered = ": ".join(text for text in (_("covered"), line.because) if text) if line.covered else ""
         lines.append(" · ".join(text for text in (line.what, price, covered) if text))
     return _("Estimate, valid until %(day)s: %(lines)s. You pay %(total)s.") % {
         "day": date_format(estimate.valid_until),
