@@ -394,6 +394,16 @@ def test_owners_who_want_no_letters_are_told_of_their_order_all_the_same(
     assert len(sink.messages) == 1
 
 
+def test_the_desk_s_list_of_letters_names_the_order(piece: Piece, staff: Staff) -> None:
+    ask(looked_at(piece, staff), staff)
+    desk = Client()
+    desk.force_login(StaffFactory(role="desk"))
+    assert "R-000042 the estimate is ready" in words_of(desk, "/letters/all/")
+    assert "Without word 0" in words_of(desk, "/letters/")
+    Letter.objects.update(state="refused")
+    assert "Without word 1" in words_of(desk, "/letters/")
+
+
 def test_the_link_opens_its_letter_and_no_way_to_stop_others(
     piece: Piece, staff: Staff, told: Callable[[], Told]
 ) -> None:
