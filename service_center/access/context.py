@@ -95,6 +95,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
     ]
     return {
         "house_name": settings.HOUSE_NAME,
+        "house_mail": settings.MAIL_FROM,
         "demo": settings.DEMO,
         "places": places if role else [],
         "who_role": ROLE_NAMES.get(Role(role), "") if role else "",

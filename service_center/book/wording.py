@@ -9,6 +9,7 @@ from django.utils.translation import get_language_info
 from service_center.book.models import Owner
 
 FALLBACK = "en"
+WITHOUT_SPACES = ("ja",)
 
 
 def language_of(owner: Owner) -> str:
@@ -20,6 +21,11 @@ def supported(language: str) -> str:
     """One of settings.LANGUAGES for any BCP 47 tag; English where the house has no words."""
     base = language.replace("_", "-").split("-")[0].strip().lower()
     return base if base in dict(settings.LANGUAGES) else FALLBACK
+
+
+def one_after_another(language: str, *sentences: str) -> str:
+    """Sentences side by side, with a space between them in languages that put one."""
+    return ("" if supported(language) in WITHOUT_SPACES else " ").join(one for one in sentences if one)
 
 
 def name_of_language(tag: str) -> str:

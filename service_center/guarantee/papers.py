@@ -3,11 +3,9 @@
 from datetime import date
 from decimal import Decimal
 
-from babel.numbers import format_currency
 from django.conf import settings
 from django.utils import translation
 from django.utils.text import get_valid_filename
-from django.utils.translation import to_locale
 
 from service_center.book.models import Piece
 from service_center.book.wording import FALLBACK, language_of
@@ -16,6 +14,7 @@ from service_center.guarantee.estimate import Estimate
 from service_center.guarantee.finding_words import because, names
 from service_center.guarantee.queries import decision_of, house_table, terms_of
 from service_center.guarantee.rules import CoveredBy, EnrolmentState, FindingDecision, enrolment_on
+from service_center.papers.amounts import amount_written
 from service_center.papers.render import code_picture, render
 from service_center.papers.rules import LETTER_PAPER, PageSize
 
@@ -82,4 +81,4 @@ def estimate(piece: Piece, made: Estimate, *, size: PageSize) -> bytes:
 
 
 def _money(amount: Decimal | None, currency: str, language: str) -> str:
-    return "" if amount is None else format_currency(amount, currency, locale=to_locale(language))
+    return "" if amount is None else amount_written(amount, currency, language)

@@ -2,12 +2,13 @@
 
 from decimal import Decimal, InvalidOperation
 
-from babel.core import Locale
-from babel.numbers import format_currency, get_currency_precision, get_territory_currencies, is_currency
+from babel.numbers import get_currency_precision, get_territory_currencies, is_currency
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
+
+from service_center.papers.amounts import amount_written
 
 MOST = Decimal("99999999.99")
 
@@ -46,8 +47,7 @@ def _cut(plain: str) -> tuple[str, str, str]:
 
 def written(amount: Decimal, currency: str) -> str:
     """An amount in the language that is active."""
-    text: str = format_currency(amount, currency, locale=Locale.parse((get_language() or "en").replace("-", "_")))
-    return text
+    return amount_written(amount, currency, get_language() or "en")
 
 
 def typed(amount: Decimal | None, currency: str) -> str:

@@ -10,9 +10,8 @@ from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
 from service_center.book.rules import ServiceKind, Use
+from service_center.book.wording import FALLBACK, one_after_another
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, Start, StartFact
-
-WITHOUT_SPACES = ("ja",)
 
 
 def why_now(due: Due, as_of: date) -> str:
@@ -30,9 +29,7 @@ def why_now(due: Due, as_of: date) -> str:
 
 
 def _both(first: str, then: str) -> str:
-    """Two sentences, with a space between them in languages that put one."""
-    space = "" if (get_language() or "").startswith(WITHOUT_SPACES) else " "
-    return f"{first}{space}{then}"
+    return one_after_another(get_language() or FALLBACK, first, then)
 
 
 def _measured(evidence: Evidence) -> str:

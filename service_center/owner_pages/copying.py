@@ -17,22 +17,20 @@ from service_center.guarantee.models import ExtensionEnrolment
 from service_center.intake.models import DropOff, Visit, VisitPiece
 from service_center.letters.models import (
     Answer,
-    DeliveryReport,
-    Letter,
     LetterGround,
-    OwnerLink,
     Reminder,
     StoppedAddress,
 )
 from service_center.letters.queries.grounds import grounds_of
-from service_center.letters.queries.listing import reminders_of
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import sheets_of
 from service_center.measurements.rules import Reading
+from service_center.owner_pages.copying_letters import letters_told
 from service_center.owner_pages.copying_orders import orders_told
 from service_center.owner_pages.models import EmailChange, OwnerRequest
 from service_center.owner_pages.queries import own_times, postal_address_of, requests_of, work_on
 from service_center.owner_pages.rules import OwnTime
+from service_center.workshop.models import WorkOrder
 
 Record = dict[str, Any]
 
@@ -51,7 +49,6 @@ def copy_of(owner: Owner, *, now: datetime) -> Record:
     """The whole copy, ready for JSON. Some twenty statements, and one for each piece's readings."""
     own = list(Piece.objects.filter(owner=owner).select_related("model", "boutique").order_by("serial"))
     drop_offs = list(DropOff.objects.filter(owner=owner).select_related("boutique", "piece", "sheet").order_by("pk"))
-    letters = list(Letter.objects.filter(owner=owner).order_by("planned_on", "pk"))
     former = former_pieces(owner)
     times = own_times(owner, [*own, *former])
     work = work_on([*own, *former])
@@ -64,14 +61,14 @@ def copy_of(owner: Owner, *, now: datetime) -> Record:
         "watches": [_piece(one, times.get(one.pk), work[one.pk], still=True) for one in own],
         "watches_before": [_piece(one, times.get(one.pk), work[one.pk], still=False) for one in former],
         "letter_grounds": [_ground(one) for one in grounds_of(owner)],
-        "letters": _letters(letters),
+        "letters": letters_told(owner),
         "answers": [_answer(one) for one in _answers(owner)],
         "visits": _visits(owner),
         "drop_offs": [_drop_off(one) for one in drop_offs],
         "orders": orders_told(owner),
         "requests": [_request(one) for one in requests_of(owner)],
-        "email_changes": [_email_change(one) for one in EmailChange.objects.filter(owner=owner).order_by("pk")],
-        "changes": _changes(owner),
+        "email_changes": [_email_change(one) for one in email_changes_of(owner)],
+        "changes": [_change(one) for one in changes_of(owner)],
     }
 
 
@@ -80,9 +77,20 @@ def former_pieces(owner: Owner) -> list[Piece]:
     told = Answer.objects.filter(owner=owner).exclude(piece=None).values("piece")
     written = Reminder.objects.filter(letter__owner=owner, ended_on=None).values("piece")
     brought = DropOff.objects.filter(owner=owner).values("piece")
-    theirs = Q(pk__in=told) | Q(pk__in=written) | Q(pk__in=brought)
+    ordered = WorkOrder.objects.filter(owner=owner).values("piece")
+    theirs = Q(pk__in=told) | Q(pk__in=written) | Q(pk__in=brought) | Q(pk__in=ordered)
     pieces = Piece.objects.filter(theirs).exclude(owner=owner).select_related("model", "boutique")
     return list(pieces.order_by("serial"))
+
+
+def email_changes_of(owner: Owner) -> list[EmailChange]:
+    """The e-mail addresses that an owner gave. One statement."""
+    return list(EmailChange.objects.filter(owner=owner).order_by("pk"))
+
+
+def changes_of(owner: Owner) -> list[Trail]:
+    """What the trail keeps under the owner's number. One statement, by index."""
+    return list(Trail.objects.filter(subject=f"owner:{owner.code}").order_by("at", "pk"))
 
 
 def _owner(owner: Owner) -> Record:
@@ -158,43 +166,6 @@ def _sheet(sheet: TimingSheet, readings: Iterable[Reading]) -> Record:
             for one in readings
         ],
     }
-
-
-def _letters(letters: Sequence[Letter]) -> list[Record]:
-    reminders = reminders_of(letters)
-    links: dict[int, list[OwnerLink]] = {}
-    for link in OwnerLink.objects.filter(letter__in=letters).order_by("pk"):
-        links.setdefault(link.letter_id, []).append(link)
-    reports: dict[int, list[DeliveryReport]] = {}
-    for report in DeliveryReport.objects.filter(letter__in=letters).order_by("happened_at", "pk"):
-        reports.setdefault(report.letter_id, []).append(report)
-    return [
-        {
-            "number": one.pk,
-            "language": one.language,
-            "planned_on": _day(one.planned_on),
-            "state": one.state,
-            "sent_at": _moment(one.sent_at),
-            "to": one.email,
-            "about": [
-                {"serial": reminder.piece.serial, "kind": reminder.kind, "due_on": _day(reminder.due_on)}
-                for reminder in reminders[one.pk]
-            ],
-            "links": [
-                {
-                    "opens": link.purpose,
-                    "until": _moment(link.expires_at),
-                    "withdrawn_at": _moment(link.withdrawn_at),
-                }
-                for link in links.get(one.pk, [])
-            ],
-            "on_its_way": [
-                {"at": _moment(report.happened_at), "what": report.happened, "status": report.status}
-                for report in reports.get(one.pk, [])
-            ],
-        }
-        for one in letters
-    ]
 
 
 def _ground(one: LetterGround) -> Record:
@@ -277,10 +248,8 @@ def _email_change(one: EmailChange) -> Record:
     }
 
 
-def _changes(owner: Owner) -> list[Record]:
-    """What the trail keeps under the owner's number. One statement, by index."""
-    rows = Trail.objects.filter(subject=f"owner:{owner.code}").order_by("at", "pk")
-    return [{"at": _moment(one.at), "what": one.deed, "before": one.before, "after": one.after} for one in rows]
+def _change(one: Trail) -> Record:
+    return {"at": _moment(one.at), "what": one.deed, "before": one.before, "after": one.after}
 
 
 def _day(day: date | None) -> str | None:

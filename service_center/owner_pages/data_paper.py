@@ -1,7 +1,6 @@
 """A copy of an owner's data to read: the same as copying.py gathers, as a paper in their language."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -11,20 +10,27 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from service_center.book.models import Owner, Piece
-from service_center.book.wording import language_of
+from service_center.book.wording import FALLBACK, language_of, one_after_another
 from service_center.intake.models import DropOff, Visit
 from service_center.letters.composing.sentences import what
 from service_center.letters.models import Answer, Letter
 from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.queries.listing import reminders_of
 from service_center.letters.queries.wording import wordings_of
-from service_center.owner_pages.copying import former_pieces
+from service_center.letters.rules.words import LetterSort
+from service_center.owner_pages.copying import changes_of, email_changes_of, former_pieces
+from service_center.owner_pages.copying_letters import letters_of
+from service_center.owner_pages.data_orders import order_parts, word_in_words
+from service_center.owner_pages.data_part import Part, given
 from service_center.owner_pages.data_words import (
     LETTER_GROUNDS,
     REQUESTS,
+    changes_in_words,
+    email_change_in_words,
     grounds,
     left_out,
     request_in_words,
+    sent_in_words,
     visit_kept_in_words,
 )
 from service_center.owner_pages.piece_page import happenings
@@ -37,15 +43,6 @@ from service_center.papers.rules import LETTER_PAPER, PageSize
 
 # What an owner said in words of their own when they asked for it.
 OWN_WORDS = (RequestKind.NAME, RequestKind.CORRECTION)
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One part of the paper: facts, then lines, each with its day."""
-
-    title: str
-    facts: list[tuple[str, str]] = field(default_factory=list)
-    lines: list[tuple[str, str]] = field(default_factory=list)
 
 
 def data_paper(owner: Owner, *, now: datetime) -> bytes:
@@ -80,7 +77,10 @@ def _parts(owner: Owner) -> list[Part]:
         _answers(owner),
         _visits(owner),
         _drop_offs(drop_offs),
+        *order_parts(owner),
         _requests(owner),
+        _email_changes(owner),
+        _changes(owner),
     ]
     return [part for part in parts if part.facts or part.lines]
 
@@ -89,7 +89,7 @@ def _particulars(owner: Owner) -> Part:
     wanted = {True: _("Yes"), False: _("No"), None: _("Not told")}[owner.letters]
     return Part(
         _("Your particulars"),
-        _given(
+        given(
             (_("Your name"), owner.name),
             (_("Number with us"), owner.code),
             (_("E-mail"), owner.email),
@@ -109,9 +109,11 @@ def _piece(
     own = [one for one in drop_offs if one.piece_id == piece.pk]
     found = happenings(piece, time, own, work) if time else []
     lines = [
-        (date_format(one.on), " ".join([f"{one.what}.", *one.details])) for one in found if time and time.holds(one.on)
+        (date_format(one.on), ": ".join(text for text in (one.what, _sentences(*one.details)) if text))
+        for one in found
+        if time and time.holds(one.on)
     ]
-    facts = _given(
+    facts = given(
         (_("Serial"), piece.serial),
         (_("Model"), f"{piece.model} ({piece.model.reference})" if piece.model else ""),
         (_("Sold new"), date_format(piece.sold_on) if still and piece.sold_on else ""),
@@ -131,22 +133,35 @@ def _grounds(owner: Owner) -> Part:
 
 
 def _letters(owner: Owner) -> Part:
-    letters = list(Letter.objects.filter(owner=owner).order_by("planned_on", "pk"))
+    letters = letters_of(owner)
     reminders, wordings = reminders_of(letters), wordings_of(letters, language_of(owner))
     lines = []
     for one in letters:
         about = ", ".join(
             f"{reminder.piece.serial} ({what(wordings[one.pk], reminder.service)})" for reminder in reminders[one.pk]
-        ) or _("Your visit")
-        sent = _("sent to %(email)s") % {"email": one.email} if one.sent_at else _("not sent")
-        lines.append((date_format(one.planned_on), f"{about}: {sent}"))
+        )
+        lines.append((date_format(one.planned_on), f"{about or _about(one)}: {sent_in_words(one)}"))
     return Part(_("Letters"), lines=lines)
+
+
+def _about(letter: Letter) -> str:
+    """What a letter is about that reminds of nothing."""
+    if letter.sort == LetterSort.ORDER:
+        return word_in_words(letter.order_word)
+    if letter.sort == LetterSort.RECEIPT:
+        return _("Receipt %(number)s") % {"number": letter.receipt.number}
+    return _("Your visit")
 
 
 def _answers(owner: Owner) -> Part:
     answers = Answer.objects.filter(owner=owner).select_related("piece", "boutique").order_by("pk")
     lines = [
-        (date_format(one.said_on), f"{one.piece.serial}: {answer_in_words(one)}" if one.piece else answer_in_words(one))
+        (
+            date_format(one.said_on),
+            ": ".join(
+                text for text in (one.piece.serial if one.piece else "", answer_in_words(one, one.said_on)) if text
+            ),
+        )
         for one in answers
     ]
     return Part(_("Your answers"), lines=lines)
@@ -176,10 +191,20 @@ def _requests(owner: Owner) -> Part:
     lines = []
     for one in reversed(requests_of(owner)):
         said = f"“{one.said}”" if one.said and one.kind in OWN_WORDS else ""
-        told = (f"{REQUESTS[one.kind]}.", said, request_in_words(one), one.reason)
-        lines.append((date_format(one.asked_on), " ".join(text for text in told if text)))
+        told = (f"{REQUESTS[one.kind]}:", said, request_in_words(one), one.reason)
+        lines.append((date_format(one.asked_on), _sentences(*told)))
     return Part(_("What you asked"), lines=lines)
 
 
-def _given(*facts: tuple[str, str]) -> list[tuple[str, str]]:
-    return [(label, value) for label, value in facts if value]
+def _email_changes(owner: Owner) -> Part:
+    lines = [(date_format(one.asked_at), email_change_in_words(one)) for one in email_changes_of(owner)]
+    return Part(_("E-mail addresses that you gave"), lines=lines)
+
+
+def _changes(owner: Owner) -> Part:
+    told = [(date_format(one.at), changes_in_words(one.before, one.after)) for one in changes_of(owner)]
+    return Part(_("What was changed"), lines=[(day, said) for day, said in told if said])
+
+
+def _sentences(*sentences: str) -> str:
+    return one_after_another(translation.get_language() or FALLBACK, *sentences)

@@ -1,5 +1,7 @@
 """What an owner reads of what they asked, of their visits and of why the house holds their data."""
 
+from typing import Any
+
 from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
@@ -8,8 +10,9 @@ from django.utils.translation import gettext_lazy
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import clock, full_day
-from service_center.letters.rules.words import Ground
-from service_center.owner_pages.models import OwnerRequest
+from service_center.letters.models import Letter
+from service_center.letters.rules.words import Channel, Ground
+from service_center.owner_pages.models import EmailChange, OwnerRequest
 from service_center.owner_pages.rules import RequestKind, RequestState
 
 REQUESTS: dict[str, str | Promise] = {
@@ -31,6 +34,18 @@ VISITS: dict[str, str | Promise] = {
     VisitState.DID_NOT_COME: gettext_lazy("you did not come"),
 }
 
+# Fields of the trail that are an owner's own.
+FIELDS: dict[str, str | Promise] = {
+    "name": gettext_lazy("Your name"),
+    "email": gettext_lazy("E-mail"),
+    "phone": gettext_lazy("Telephone"),
+    "postal_address": gettext_lazy("Postal address"),
+    "country": gettext_lazy("Country"),
+    "language": gettext_lazy("Language of our letters and pages"),
+    "time_zone": gettext_lazy("Time zone"),
+    "letters": gettext_lazy("Letters about the care of your watches"),
+}
+
 
 def request_in_words(one: OwnerRequest) -> str:
     """What became of a request, in one sentence."""
@@ -46,6 +61,40 @@ def visit_kept_in_words(one: Visit) -> str:
     """A visit as it stands written down: where, when, and what became of it."""
     said = {"boutique": str(one.boutique), "day": full_day(one.day), "time": clock(one.at), "state": VISITS[one.state]}
     return _("%(boutique)s, %(day)s, %(time)s: %(state)s") % said
+
+
+def sent_in_words(letter: Letter) -> str:
+    """Whether a letter went out, and how."""
+    if letter.sent_at is None:
+        return _("not sent")
+    return {
+        Channel.MAIL: _("sent to %(email)s"),
+        Channel.PAPER: _("sent on paper"),
+        Channel.TELEPHONE: _("told by telephone"),
+    }[Channel(letter.channel)] % {"email": letter.email}
+
+
+def email_change_in_words(one: EmailChange) -> str:
+    """What became of an e-mail address that an owner gave."""
+    said = {"email": one.email}
+    if one.confirmed_at:
+        return _("%(email)s: confirmed on %(day)s") % (said | {"day": date_format(one.confirmed_at)})
+    if one.withdrawn_at:
+        return _("%(email)s: not wanted after all") % said
+    return _("%(email)s: to be confirmed until %(day)s") % (said | {"day": date_format(one.expires_at)})
+
+
+def changes_in_words(before: dict[str, Any] | None, after: dict[str, Any] | None) -> str:
+    """What stood written down of an owner and what stands there now; empty where nothing of theirs was changed."""
+    earlier, later = before or {}, after or {}
+    fields = [one for one in {**earlier, **later} if one in FIELDS]
+    return "; ".join(f"{FIELDS[one]}: {_kept(earlier.get(one))} → {_kept(later.get(one))}" for one in fields)
+
+
+def _kept(value: object) -> str:
+    if isinstance(value, bool):
+        return _("Yes") if value else _("No")
+    return ", ".join(str(value).splitlines()) if value else "–"
 
 
 def grounds() -> list[str]:

@@ -24,7 +24,7 @@ from service_center.letters.models import Letter
 from service_center.letters.queries import letter_for_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.owner_pages import misses
-from service_center.owner_pages.rules import hash_secret
+from service_center.owner_pages.rules import CONFIRM, hash_secret
 
 # Request, letter and secret; then whatever else stands in the address.
 View = Callable[..., HttpResponseBase]
@@ -67,7 +67,7 @@ def behind_secret(
             if found is None:
                 if not refused:
                     misses.count(network, now)
-                response: HttpResponseBase = _shut(request, status=429 if refused else 404)
+                response: HttpResponseBase = _shut(request, status=429 if refused else 404, confirming=name == CONFIRM)
             else:
                 thing, owner = found
                 pressed = request.method == "POST" and not patient
@@ -102,12 +102,12 @@ def todays_date(letter: Letter) -> date:
     return timezone.localdate(timezone=zone_of(zone))
 
 
-def _shut(request: HttpRequest, *, status: int) -> HttpResponse:
-    """The page behind which there is nothing, in the browser's language."""
+def _shut(request: HttpRequest, *, status: int, confirming: bool = False) -> HttpResponse:
+    """The page behind which there is nothing, in the browser's language. `confirming`: where an e-mail address is confirmed."""
     with translation.override(translation.get_language_from_request(request)):
         if status == 429:
             return _too_many(request, links=True)
-        return render(request, "owner_pages/not_found.html", status=status)
+        return render(request, "owner_pages/not_found.html", {"confirming": confirming}, status=status)
 
 
 def _too_many(request: HttpRequest, *, links: bool) -> HttpResponse:

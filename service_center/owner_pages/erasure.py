@@ -156,7 +156,9 @@ def pieces_ever(owner: Owner) -> list[Piece]:
     """Pieces that are theirs or were, as far as their own records tell. One statement."""
     brought = DropOff.objects.filter(owner=owner).values("piece")
     written = Letter.objects.filter(owner=owner).values("reminders__piece")
-    return list(Piece.objects.filter(Q(owner=owner) | Q(pk__in=brought) | Q(pk__in=written)))
+    ordered = WorkOrder.objects.filter(owner=owner).values("piece")
+    theirs = Q(owner=owner) | Q(pk__in=brought) | Q(pk__in=written) | Q(pk__in=ordered)
+    return list(Piece.objects.filter(theirs))
 
 
 def remarks_about(pieces: Collection[Piece], owner: Owner) -> list[tuple[QuerySet[Any], str]]:

@@ -13,6 +13,7 @@ from service_center.letters.models import Letter, OrderWord
 from service_center.letters.rules.words import OrderNews
 from service_center.owner_pages.order_words import (
     answer_in_words,
+    next_in_words,
     no_longer_asked,
     promise_in_words,
     replaced_in_words,
@@ -56,6 +57,7 @@ class OrderTold:
 
     number: str
     stands: str
+    next: str
     promise: str
     estimate: EstimateTold | None
 
@@ -93,6 +95,7 @@ def _told(order: WorkOrder, today: date, of: int | None = None) -> OrderTold:
     return OrderTold(
         number=order.number,
         stands=step_in_words(step, Place(order.piece.place), boutique=str(order.boutique), closed_on=order.closed_on),
+        next=next_in_words(step, Place(order.piece.place), number=order.number),
         promise=promise_in_words(order.promised_on, today) if order.promised_on and waits else "",
         estimate=_estimate(latest, step, today, of=of) if latest else None,
     )

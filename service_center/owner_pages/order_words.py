@@ -31,6 +31,13 @@ def step_in_words(step: Step, place: Place, *, boutique: str, closed_on: date | 
     }[step]
 
 
+def next_in_words(step: Step, place: Place, *, number: str) -> str:
+    """What the owner does next, where there is something to do besides an answer; else empty."""
+    if step is Step.READY and place is Place.BOUTIQUE:
+        return _("Please bring your receipt %(number)s with you.") % {"number": number}
+    return ""
+
+
 def promise_in_words(promised_on: date, as_of: date) -> str:
     """The day that was promised."""
     day = date_format(promised_on)
@@ -58,7 +65,7 @@ def refused_in_words(refused: ValueError) -> str:
     """Why an answer was not taken, and what holds."""
     if isinstance(refused, AnsweredBefore):
         return _(
-            "You answered this estimate before, and that answer stands. Please call us if you think otherwise now."
+            "You answered this estimate before, and that answer stands. Please write to us if you think otherwise now."
         )
     if isinstance(refused, OutOfDate):
         return _("That was too late: the estimate is no longer valid. We gladly write a new one, just ask us.")

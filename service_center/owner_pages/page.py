@@ -15,7 +15,7 @@ from service_center.letters.models import Letter
 from service_center.letters.queries.contents import contents_of
 from service_center.letters.rules.words import AnswerChoice
 from service_center.owner_pages.forms import answers_for, together
-from service_center.owner_pages.queries import PieceAsked, pieces_of, who_receives
+from service_center.owner_pages.queries import PieceAsked, changed_hands, pieces_of, who_receives
 from service_center.owner_pages.wording import answer_in_words, visit_in_words
 
 
@@ -48,7 +48,7 @@ def context_of(letter: Letter, today: date, now: datetime, wrong: Wrong | None =
             | {
                 "piece": of.piece,
                 "asks": bool(of.services),
-                "answer": _answer(of, visits.get(of.piece.pk)),
+                "answer": _answer(of, visits.get(of.piece.pk), today),
                 "visit": visits.get(of.piece.pk),
                 "forms": forms,
                 "open": chosen,
@@ -61,16 +61,17 @@ def context_of(letter: Letter, today: date, now: datetime, wrong: Wrong | None =
         "letter": letter,
         "subject": _subject(content, [of for of in pieces if of.services]),
         "cards": cards,
+        "gone": 0 if cards else changed_hands(letter),
         "together_by_hour": waiting if by_hour and len(waiting) > 1 else [],
         "together": together(waiting, boutiques, today=today, data=all_wrong.data if all_wrong else None),
     }
 
 
-def _answer(of: PieceAsked, visit: Visit | None) -> str:
+def _answer(of: PieceAsked, visit: Visit | None, today: date) -> str:
     """What stands of a piece: a visit that is still to come, else the latest answer."""
     if visit:
-        return visit_in_words(visit)
-    return answer_in_words(of.answer) if of.answer else ""
+        return visit_in_words(visit, coming=True)
+    return answer_in_words(of.answer, today) if of.answer else ""
 
 
 def _subject(content: LetterContent, pieces: list[PieceAsked]) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from service_center.book.models import Custody, HistoryEntry, Owner, Piece
-from service_center.book.rules import Place
+from service_center.book.rules import Place, Tightness
 from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of, terms_of
 from service_center.guarantee.rules import Decision, Enrolment, EnrolmentState, Reason, enrolment_on
@@ -115,8 +115,12 @@ def _was_enrolled(piece: Piece) -> bool:
 
 
 def _work(entries: Sequence[HistoryEntry]) -> Iterator[Happening]:
+    """`entries`: the latest first."""
+    passed = False
     for entry in entries:
-        yield Happening(entry.done_on, 4, str(KINDS[entry.kind]), work_in_words(entry), work=True)
+        said = work_in_words(entry, passed_since=passed)
+        passed = passed or entry.tightness == Tightness.PASSED
+        yield Happening(entry.done_on, 4, str(KINDS[entry.kind]), said, work=True)
 
 
 def _taken_in(drop_offs: Sequence[DropOff]) -> Iterator[Happening]:

@@ -39,8 +39,11 @@ def where_in_words(place: Place, *, since: date | None, boutique: str) -> str:
     return _("Your watch has been at our boutique %(boutique)s since %(day)s.") % said
 
 
-def work_in_words(entry: HistoryEntry) -> list[str]:
-    """What is told of a piece of work besides its day and kind: no names, no notes of the house."""
+def work_in_words(entry: HistoryEntry, *, passed_since: bool) -> list[str]:
+    """What is told of a piece of work besides its day and kind: no names, no notes of the house.
+
+    `passed_since`: a later entry passed the tightness test, so that nothing is to be minded any more.
+    """
     said = []
     if entry.done_by == DoneBy.OWN:
         said.append(_("Done in our workshop."))
@@ -50,6 +53,8 @@ def work_in_words(entry: HistoryEntry) -> list[str]:
         said.append(_("Done elsewhere; we have not seen a document."))
     if entry.tightness == Tightness.PASSED:
         said.append(_("It passed the tightness test."))
+    elif entry.tightness == Tightness.FAILED and passed_since:
+        said.append(_("It did not pass the tightness test, and passed a later one."))
     elif entry.tightness == Tightness.FAILED:
         said.append(_("It did not pass the tightness test. Keep it out of water until it has passed one."))
     return said

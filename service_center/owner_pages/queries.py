@@ -103,6 +103,13 @@ def letter_pieces(letter: Letter) -> QuerySet[Piece]:
     return pieces.select_related("model__calibre", "boutique")
 
 
+def changed_hands(letter: Letter) -> int:
+    """How many pieces of the letter are its owner's no more in the book. One statement."""
+    asked = letter.reminders.filter(ended_on=None).values("piece")
+    told = OrderWord.objects.filter(letter=letter).values("piece")
+    return Piece.objects.filter(Q(pk__in=asked) | Q(pk__in=told)).exclude(owner=letter.owner_id).count()
+
+
 def not_given_back(drop_offs: QuerySet[DropOff]) -> DropOff | None:
     """The drop-off by which a piece is in the house now. One statement."""
     return drop_offs.filter(~handed_back()).first()

@@ -307,5 +307,6 @@ def test_the_page_takes_the_stop_back_by_its_own_button(client: Client, sent: Se
     client.post(sent.stop_address, {"List-Unsubscribe": "One-Click"})
     assert "Write to me again" in client.get(sent.stop_address).content.decode()
     again = client.post(sent.stop_address, {"letters_again": "yes"})
+    assert "We write to you again when a watch of yours is due for its care." in again.content.decode()
     assert "No more letters, please" in again.content.decode()
     assert Owner.objects.get(pk=sent.letter.owner_id).letters is True

@@ -27,6 +27,7 @@ from service_center.letters.models import (
     DeliveryReport,
     Letter,
     LetterGround,
+    OrderWord,
     OwnerLink,
     ReturnedMail,
     StoppedAddress,
@@ -95,6 +96,13 @@ def _written_by_the_workshop(order: WorkOrder, *, by: Staff) -> None:
         estimate=estimate, agreed=False, heard="telephone", heard_by=by, words="I am in hospital.", said_on=TODAY,
         said_at=NOW,
     )  # fmt: skip
+    letter = Letter.objects.create(
+        owner=order.owner, language="en", planned_on=TODAY, sort="order", state="sent", not_before=NOW
+    )
+    OrderWord.objects.create(
+        letter=letter, news="estimate", number=order.number, key=estimate.pk, piece=order.piece, name="Skerry",
+        serial=order.piece.serial, day=TODAY, boutique=order.boutique, total="£1.00", paper=f"Owner: {NAME}".encode(),
+    )  # fmt: skip
     WorkOrder.objects.filter(pk=order.pk).update(step="handed_back", closed_on=TODAY)
 
 
@@ -122,7 +130,7 @@ def test_the_walk_sees_what_there_is_to_erase(world: World) -> None:
         "book_historyentry.note", "access_trail.after", "letters_letter.email", "letters_letter.reply",
         "letters_returnedmail.raw", "letters_deliveryreport.email", "letters_deliveryreport.words",
         "letters_stoppedaddress.email", "letters_addresslifted.email", "letters_addresslifted.reason",
-        "letters_reachedotherwise.note", "letters_mailedreceipt.signed", "intake_signature.text",
+        "letters_reachedotherwise.note", "letters_mailedreceipt.signed", "letters_orderword.paper", "intake_signature.text",
         "intake_dropoff.owner_says", "owner_pages_ownerrequest.said", "owner_pages_emailchange.before",
     } <= where_they_stand()  # fmt: skip
 

@@ -88,8 +88,15 @@ def looked_at(piece: Piece, staff: Staff, number: str = "R-000042") -> WorkOrder
     return Hands(order, staff, TODAY).to("received", "diagnosed", asks=True)
 
 
-def ask(order: WorkOrder, staff: Staff, *, lines: tuple[EstimateLine, ...] = LINES, until: date | None = None) -> Any:
-    asked = telling.Asked(lines, "GBP", until or TODAY + timedelta(days=30), "")
+def ask(
+    order: WorkOrder,
+    staff: Staff,
+    *,
+    lines: tuple[EstimateLine, ...] = LINES,
+    until: date | None = None,
+    note: str = "",
+) -> Any:
+    asked = telling.Asked(lines, "GBP", until or TODAY + timedelta(days=30), note)
     return telling.ask_owner(order, asked, on=TODAY, now=NOW, by=staff, form_key=uuid4())
 
 
@@ -241,7 +248,9 @@ def test_a_piece_that_changed_hands_shows_its_former_owner_nothing_any_more(
     estimate = ask(looked_at(piece, staff), staff)
     letter = told()
     Piece.objects.filter(pk=piece.pk).update(owner=OwnerFactory())
-    assert "There is nothing to answer here any more." in words_of(client, letter.address)
+    text = words_of(client, letter.address)
+    assert "In our book the watch of this letter is no longer yours" in text
+    assert piece.serial not in text
     assert press(client, letter, estimate, "agree").status_code == 404
 
 
@@ -383,6 +392,16 @@ def test_owners_who_want_no_letters_are_told_of_their_order_all_the_same(
     ask(looked_at(piece, staff), staff)
     send()
     assert len(sink.messages) == 1
+
+
+def test_the_desk_s_list_of_letters_names_the_order(piece: Piece, staff: Staff) -> None:
+    ask(looked_at(piece, staff), staff)
+    desk = Client()
+    desk.force_login(StaffFactory(role="desk"))
+    assert "R-000042 the estimate is ready" in words_of(desk, "/letters/all/")
+    assert "Without word 0" in words_of(desk, "/letters/")
+    Letter.objects.update(state="refused")
+    assert "Without word 1" in words_of(desk, "/letters/")
 
 
 def test_the_link_opens_its_letter_and_no_way_to_stop_others(

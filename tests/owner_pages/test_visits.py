@@ -122,7 +122,8 @@ def test_an_old_page_that_books_a_piece_again_leads_to_the_visit_it_has(
 ) -> None:
     visit = booked(client, sent)
     response = ask(client, sent, f"{FRIDAY}T11:00")
-    assert response["Location"] == visit_address(sent, f"{visit.pk}/")
+    assert response["Location"] == visit_address(sent, f"{visit.pk}/?already")
+    assert "so no other was booked" in client.get(response["Location"]).content.decode()
     assert Visit.objects.get().at == time(10)
 
 

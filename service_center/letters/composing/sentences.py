@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from service_center.book.rules import ServiceKind
+from service_center.book.wording import one_after_another
 from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, StartFact
 from service_center.letters.composing.texts import SLOTS
@@ -66,7 +67,7 @@ def why(wording: Wording, due: Due, as_of: date, piece: str) -> str:
         return _measured(wording, due.evidence, piece)
     begun = _because(wording, _start(due.start.fact, due.kind), due.start.on, piece)
     told = "ahead" if as_of < due.due_on else "past"
-    return f"{begun} {_because(wording, f'{told}.{due.kind.value}', due.due_on, piece)}"
+    return one_after_another(wording.language, begun, _because(wording, f"{told}.{due.kind.value}", due.due_on, piece))
 
 
 def caution(wording: Wording, due: Due) -> str:
@@ -79,7 +80,7 @@ def takes(wording: Wording, kind: ServiceKind, *, rated: bool) -> str:
     if kind is ServiceKind.TIGHTNESS:
         return wording.say("takes.tightness", days=str(TIGHTNESS_DAYS))
     time = wording.say("takes.overhaul", days=str(OVERHAUL_DAYS))
-    return f"{time} {wording.say('takes.included')}" if rated else time
+    return one_after_another(wording.language, time, wording.say("takes.included")) if rated else time
 
 
 def where(wording: Wording, boutique: str, near: Sequence[str]) -> str:

@@ -38,6 +38,12 @@ MEANING: dict[LetterState, str | Promise] = {
     LetterState.HELD: _("It is held until you let it go."),
     LetterState.ENDED: _("A service, an answer or a change came first: it never went out."),
 }
+# Of letters that are told or posted: what else their states mean.
+MEANING_WITHOUT_MAIL: dict[LetterState, str | Promise] = {
+    LetterState.HELD: _("It is prepared: telephone, or print and post it, and write down here what came of it."),
+    LetterState.SENT: _("The owner was told, and it was written down here."),
+    LetterState.ENDED: _("It was put back, or a service or an answer came first: nobody was told by it."),
+}
 STEPS: dict[Step, str | Promise] = {
     Step.INVITATION: _("invitation"),
     Step.NUDGE: _("second letter"),

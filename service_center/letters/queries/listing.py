@@ -110,7 +110,9 @@ class LetterPage:
 
 def letters_page(state: LetterState | None, after: Cursor | None) -> LetterPage:
     """A page of letters, newest first. Two statements, by index, wherever the page stands."""
-    rows = Letter.objects.select_related("owner").order_by("-planned_on", "-pk")
+    rows = (
+        Letter.objects.select_related("owner", "order_word").defer("order_word__paper").order_by("-planned_on", "-pk")
+    )
     if state:
         rows = rows.filter(state=state)
     if after:

@@ -24,6 +24,7 @@ from service_center.letters.models import (
     Letter,
     LetterGround,
     MailedReceipt,
+    OrderWord,
     OwnerLink,
     ProviderCall,
     ReachedOtherwise,
@@ -171,6 +172,7 @@ def _empty_mail(owner: Owner, about: Particulars, *, on: date) -> None:
     told.update(email="", words="")
     Confirmation.objects.filter(**theirs).update(entry="")
     MailedReceipt.objects.filter(**theirs).update(paper=b"", signed="")
+    OrderWord.objects.filter(**theirs).update(paper=b"")
     ReachedOtherwise.objects.filter(**theirs).update(note="")
     LetterGround.objects.filter(owner=owner).update(wording="")
     Letter.objects.filter(owner=owner).update(email="", reply="")

@@ -77,16 +77,17 @@ def stop_letters(request: HttpRequest, letter: Letter, token: str) -> HttpRespon
 
     The page's other button takes it back; no mail program sends what that one does.
     """
+    again = request.method == "POST" and AGAIN in request.POST
     if request.method == "POST":
         name, value = ONE_CLICK
-        if AGAIN in request.POST:
+        if again:
             actions.resume_letters(letter, on=todays_date(letter))
         elif request.POST.get(name) == value:
             actions.stop_letters(letter, on=todays_date(letter))
         else:
             return HttpResponseBadRequest(f"{name}={value} is missing", content_type="text/plain")
         letter.owner.refresh_from_db()
-    return render(request, "owner_pages/stop_letters.html", {"letter": letter, "token": token})
+    return render(request, "owner_pages/stop_letters.html", {"letter": letter, "token": token, "again": again})
 
 
 def _page(

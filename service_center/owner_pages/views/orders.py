@@ -16,6 +16,7 @@ from service_center.owner_pages.opening import personal
 from service_center.owner_pages.order_page import estimate_of, order_of_letter
 from service_center.owner_pages.order_words import refused_in_words
 from service_center.owner_pages.piece_page import context_of
+from service_center.owner_pages.queries import changed_hands
 from service_center.workshop.models import OrderEstimate
 from service_center.workshop.orders.actions import AnsweredBefore, NotAsked, OutOfDate
 from service_center.workshop.orders.rules.answers import Heard
@@ -69,6 +70,7 @@ def order_page(
         "token": token,
         "piece": piece,
         "order": order,
+        "gone": 0 if found else changed_hands(letter),
         "answered": "answered" in request.GET,
         "answer_refused": refused,
     }

@@ -88,7 +88,7 @@ def cancel(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpRes
         try:
             actions.cancel(one, ask_again=said["day"], form_key=said["form_key"], on=today, now=timezone.now())
         except NoLongerOpen:
-            return _show(request, letter, token, one, status=409)
+            return _show(request, letter, token, one, refused=True, status=409)
     return redirect("owner_pages:visit", token=token, pk=pk)
 
 
@@ -140,7 +140,7 @@ def _take(
     except NotOffered:
         return _choose(request, letter, token, choosing, refused=NOT_OFFERED, status=409)
     except AlreadyComing as refused:
-        return redirect("owner_pages:visit", token=token, pk=refused.visit.pk)
+        return redirect(reverse("owner_pages:visit", kwargs={"token": token, "pk": refused.visit.pk}) + "?already")
     except NoLongerOpen:
         return redirect("owner_pages:letter", token=token)
     return redirect(reverse("owner_pages:visit", kwargs={"token": token, "pk": got.pk}) + "?thanks")
@@ -155,18 +155,27 @@ def _choose(
 
 
 def _show(
-    request: HttpRequest, letter: Letter, token: str, one: Visit, *, form: CancelForm | None = None, status: int = 200
+    request: HttpRequest,
+    letter: Letter,
+    token: str,
+    one: Visit,
+    *,
+    form: CancelForm | None = None,
+    refused: bool = False,
+    status: int = 200,
 ) -> HttpResponse:
     context = {
         "letter": letter,
         "token": token,
         "visit": one,
-        "said": visit_in_words(one),
+        "said": visit_in_words(one, coming=_can_change(one)),
         "pieces": queries.pieces_on(one),
         "cancelled": one.state == VisitState.CANCELLED,
         "can_change": _can_change(one),
         "thanks": "thanks" in request.GET and one.state == VisitState.BOOKED,
         "form": form or CancelForm(today=todays_date(letter)),
         "open": form is not None,
+        "refused": refused,
+        "already": "already" in request.GET and _can_change(one),
     }
     return render(request, "owner_pages/visit.html", context, status=status)

@@ -20,6 +20,7 @@ from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import held_rounds, listing, reaching
 from service_center.letters.queries.ahead import SHOWN, by_day, reminders_ahead
 from service_center.letters.queries.answers import Answered, answer_tables
+from service_center.letters.queries.orders import orders_to_tell
 from service_center.letters.queries.rehearsing import OWNERS_AT_MOST, rehearse
 from service_center.letters.rules.ahead import Week, weeks_ahead
 from service_center.letters.rules.words import AnswerChoice, LetterState, RoundDecision, Unusual
@@ -45,6 +46,7 @@ def desk(request: HttpRequest) -> HttpResponse:
             "since_restore": listing.held_since_restore(),
             "waiting": counts[LetterState.WAITING],
             "prepared": reaching.prepared().count(),
+            "without_word": len(orders_to_tell()),
             "alarm": bounce_queries.alarm(timezone.now()),
             "weeks": weeks,
             "counted_at": counted_at,

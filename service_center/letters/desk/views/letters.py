@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.access.signed_in import staff_of
 from service_center.letters import actions
 from service_center.letters.composing import letter as compose
-from service_center.letters.desk.words import ANSWERS, CHANNELS, KINDS, MEANING, STATES, STEPS
+from service_center.letters.desk.words import ANSWERS, CHANNELS, KINDS, MEANING, MEANING_WITHOUT_MAIL, STATES, STEPS
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
@@ -66,7 +66,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
         {
             "letter": found,
             "state": STATES[state],
-            "meaning": MEANING[state],
+            "meaning": MEANING[state] if mailed else MEANING_WITHOUT_MAIL.get(state, MEANING[state]),
             "confirmation": listing.confirmation_of(found),
             "receipt": listing.receipt_of(found),
             "order_word": listing.order_word_of(found),

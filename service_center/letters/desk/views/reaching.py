@@ -5,6 +5,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -18,7 +19,7 @@ from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter
 from service_center.letters.queries import reaching
 from service_center.letters.queries.coming import room_to_work
-from service_center.letters.queries.orders import orders_to_tell
+from service_center.letters.queries.orders import ToTell, orders_to_tell
 from service_center.letters.rules.words import AnswerChoice, Channel, LetterState
 
 
@@ -35,7 +36,7 @@ def reach(request: HttpRequest) -> HttpResponse:
         request,
         "letters/reach.html",
         {
-            "orders": [(one, REASONS[one.reason] if one.reason else "") for one in orders_to_tell()] if first else [],
+            "orders": [_to_tell(one) for one in orders_to_tell()] if first else [],
             "prepared": reaching.prepared()[: reaching.PAGE],
             "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in found.rows],
             "following": found.following,
@@ -44,6 +45,12 @@ def reach(request: HttpRequest) -> HttpResponse:
             "more_left": more_left,
         },
     )
+
+
+def _to_tell(one: ToTell) -> tuple[ToTell, str | Promise, str]:
+    """An order's news, why no letter brings it (empty: none is written), and the owner's language."""
+    owner = one.order.owner
+    return one, REASONS[one.reason] if one.reason else "", name_of_language(owner.language) if owner else ""
 
 
 @require_POST
