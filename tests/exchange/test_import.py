@@ -85,10 +85,14 @@ def test_only_what_differs_is_written(tmp_path: Path) -> None:
     assert result.written
     assert result.counts["owners"].changed == result.counts["pieces"].changed == 1
     assert Piece.objects.get(serial="FH10-000001").sold_on is None
-    assert [owner.code for owner in owners_by_name_or_phone("9999")] == ["O-0001"]
+    assert found_by("9999") == ["O-0001"]
     trail = Trail.objects.latest("pk")
     assert trail.deed == "import_book"
     assert trail.after["owners"] == {"added": 0, "changed": 1, "same": 7}
+
+
+def found_by(typed: str) -> list[str]:
+    return [Owner.objects.get(pk=pk).code for pk in owners_by_name_or_phone(typed, 10)]
 
 
 def test_imported_owners_and_pieces_are_found_by_what_staff_type() -> None:
@@ -100,7 +104,7 @@ def test_imported_owners_and_pieces_are_found_by_what_staff_type() -> None:
         ("佐藤", "O-0005"),
         ("حداد", "O-0006"),
     ):
-        assert [owner.code for owner in owners_by_name_or_phone(typed)] == [code]
+        assert found_by(typed) == [code]
     assert [piece.serial for piece in pieces_by_serial("fh30 000002")] == ["FH30-000002"]
     assert pieces_by_serial("0003").get().serial == "FH21-000003"
 
