@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
@@ -19,7 +19,6 @@ class NotDeliveredError(ValueError):
     """More is taken back than came of this line; the text is how many came."""
 
 
-@transaction.atomic
 def write_order(
     lines: Sequence[Line],
     *,
@@ -34,23 +33,30 @@ def write_order(
 
     Raises NotAnOrderError; nothing is written then.
     """
-    before = PartsOrder.objects.filter(form_key=form_key).first()
-    if before:
+    same = PartsOrder.objects.filter(form_key=form_key)
+    if before := same.first():
         return before
     check_lines(lines, ordered_on)
-    order = PartsOrder.objects.create(
-        form_key=form_key, supplier=supplier, reference=reference, ordered_on=ordered_on, at=at, by=by
-    )
+    order = PartsOrder(form_key=form_key, supplier=supplier, reference=reference, ordered_on=ordered_on, at=at, by=by)
+    try:
+        _write(order, lines)
+    except IntegrityError:  # the same form came at the same moment; if it was anything else there is no such row
+        return same.get()
+    return order
+
+
+@transaction.atomic
+def _write(order: PartsOrder, lines: Sequence[Line]) -> None:
+    order.save(force_insert=True)
     for one in lines:
         line = OrderedPart.objects.create(
             order=order, part_id=one.part, quantity=one.quantity, expected_on=one.expected_on
         )
         _conclude(line)
     leave_trail(
-        by=by, deed="order_parts", subject=f"parts_order:{order.number}",
+        by=order.by, deed="order_parts", subject=f"parts_order:{order.number}",
         after={"parts": len(lines), "pieces": sum(one.quantity for one in lines)},
     )  # fmt: skip
-    return order
 
 
 @transaction.atomic

@@ -11,17 +11,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from service_center.access.models import Staff
 from service_center.access.rules import may_open
+from service_center.access.signed_in import staff_of
 from service_center.workshop.parts.ordered import actions
 from service_center.workshop.parts.ordered.forms import ReceiveForm, TakeBackForm, WordForm
 from service_center.workshop.parts.ordered.models import OnOrder, OrderedPart
 from service_center.workshop.parts.ordered.queries import as_it_holds, came_of, on_order
-
-
-def _staff(request: HttpRequest) -> Staff:
-    assert isinstance(request.user, Staff)  # the door let nobody else in
-    return request.user
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -37,8 +32,8 @@ def ordered_parts(request: HttpRequest) -> HttpResponse:
         "rows": rows,
         "late": sum(1 for row in rows if row["late"]),
         "refused": form.errors if form else None,
-        "may_change": may_open("workshop:ordered_line", _staff(request).role),
-        "may_order": may_open("planning:write_order", _staff(request).role),
+        "may_change": may_open("workshop:ordered_line", staff_of(request).role),
+        "may_order": may_open("planning:write_order", staff_of(request).role),
     }
     return render(request, "workshop/ordered_parts.html", context, status=422 if form else 200)
 
@@ -58,7 +53,7 @@ def _row(one: OnOrder, as_of: date, form: ReceiveForm | None) -> dict[str, Any]:
 def _receive(request: HttpRequest, form: ReceiveForm) -> None:
     data = form.cleaned_data
     line, quantity = data["line"], data["quantity"]
-    actions.receive(line, quantity, at=timezone.now(), by=_staff(request), form_key=data["form_key"])
+    actions.receive(line, quantity, at=timezone.now(), by=staff_of(request), form_key=data["form_key"])
     messages.success(
         request, _("%(n)d of %(part)s came and lie on the shelf.") % {"n": quantity, "part": line.part.name}
     )  # fmt: skip
@@ -76,7 +71,7 @@ def ordered_line(request: HttpRequest, pk: int) -> HttpResponse:
     if takes_back and back.is_valid() and _taken_back(request, line, back):
         return redirect("workshop:ordered_line", pk=line.pk)
     if told is not None and word.is_valid():
-        actions.hear_of(line, **_heard(word), at=timezone.now(), by=_staff(request))
+        actions.hear_of(line, **_heard(word), at=timezone.now(), by=staff_of(request))
         messages.success(request, _("It is written down."))
         return redirect("workshop:ordered_line", pk=line.pk)
     came = came_of(line)
@@ -102,7 +97,7 @@ def _heard(form: WordForm) -> dict[str, Any]:
 def _taken_back(request: HttpRequest, line: OrderedPart, form: TakeBackForm) -> bool:
     data = form.cleaned_data
     try:
-        actions.receive(line, -data["take_back"], at=timezone.now(), by=_staff(request), form_key=data["form_key"])
+        actions.receive(line, -data["take_back"], at=timezone.now(), by=staff_of(request), form_key=data["form_key"])
     except actions.NotDeliveredError as refused:
         form.add_error("take_back", _("Only %(n)s came of this line.") % {"n": refused})
         return False
