@@ -62,7 +62,7 @@ def stay_of(piece: Piece) -> Stay:
         passed = None if decay else True
         add_result(run, one.test, Tested(passed, one.bar, one.minutes, decay, ""), by=by, as_of=date(2026, 11, 18))
     record_reserve(piece, Control.FINAL, form_key=uuid4(), hours=Decimal(44), stopped_on=date(2026, 11, 17), by=by)
-    after = BenchSitting(sheet(SIX), date(2026, 11, 19), "Bench 2", Decimal(52), Decimal("22.5"), False, "")
-    record_sheet(piece, after, form_key=uuid4(), by=by, as_of=date(2026, 11, 19))
+    after = BenchSitting(sheet(SIX), WENT, "Bench 2", Decimal(52), Decimal("22.5"), False, "")
+    record_sheet(piece, after, form_key=uuid4(), by=by, as_of=WENT)
     bring_through(piece, WENT, by=by, note="For the house alone.")
     return queries.stays_of(piece, queries.judged_sheets(piece))[0]
