@@ -13,10 +13,12 @@ from django.db.models.functions import Now
 from django.test.utils import CaptureQueriesContext
 
 from service_center.book.models import Piece
+from service_center.intervals.rules import due_dates
 from service_center.letters import faults
 from service_center.letters.actions import lost, running, settling
 from service_center.letters.actions.settling import Taken
 from service_center.letters.models import Letter, OwnerLink
+from service_center.letters.queries.contents import all_read_of
 from tests.letters.conftest import round_on, send
 from tests.letters.sink import MailSink
 
@@ -94,6 +96,28 @@ def test_an_error_of_one_letter_gives_the_others_back_and_writes_down_what_is_kn
     leases_run_out()
     assert send().sent == 3
     assert len({mail.message_id for mail in sink.messages}) == sink.count == 5
+
+
+def test_a_record_that_cannot_be_told_of_holds_its_own_letter_and_no_other(
+    five: list[int], sink: MailSink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = iter(range(5))
+
+    def third_breaks(*arguments: Any, **more: Any) -> Any:
+        if next(told) == 2:
+            raise ValueError("a date that no calendar has")
+        return due_dates(*arguments, **more)
+
+    monkeypatch.setattr("service_center.letters.queries.contents.due_dates", third_breaks)
+    assert send().sent == 4
+    assert states() == ["sent", "sent", "held", "sent", "sent"]
+
+
+def test_what_a_claimed_letter_says_is_read_with_the_claim(five: list[int]) -> None:
+    tell = all_read_of(list(Letter.objects.select_related("owner")))
+    with CaptureQueriesContext(connection) as statements:
+        assert {tell[letter]().owner_name for letter in five}
+    assert not statements.captured_queries
 
 
 def test_while_the_server_takes_its_time_what_is_known_is_written_down(

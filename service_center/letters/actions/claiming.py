@@ -19,9 +19,8 @@ from service_center.intervals.models import DueDate
 from service_center.letters.actions import moments
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.wording import keep_wordings
-from service_center.letters.composing.letter import Content
 from service_center.letters.models import Confirmation, Letter, Reminder, StoppedAddress
-from service_center.letters.queries.contents import all_contents_of
+from service_center.letters.queries.contents import Tell, all_read_of
 from service_center.letters.rules.addressing import message_id, one_address
 from service_center.letters.rules.deciding import out_of_reach
 from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
@@ -40,7 +39,7 @@ OPENED_BY = {
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """One letter in this sender's hands: everything it needs to be written and handed over."""
+    """One letter in this sender's hands: everything it needs to be written and handed over. `tell`: what it says."""
 
     letter: int
     attempt: int
@@ -50,7 +49,7 @@ class Claim:
     to_address: str
     page_token: str
     stop_token: str
-    content: Content
+    tell: Tell
     going: Going
 
 
@@ -121,7 +120,7 @@ def _take(letters: Sequence[Letter], by: str) -> None:
 def _with_links(
     letters: Sequence[Letter], reminders: Mapping[int, Sequence[GoneReminder]], by: str, now: datetime
 ) -> list[Claim]:
-    contents = all_contents_of(letters)
+    contents = all_read_of(letters)
     opens = _pages_of_visits(letters)
     claims, links = [], []
     expires_at = now + LINKS_LAST
@@ -141,7 +140,7 @@ def _with_links(
                 to_address=letter.email,
                 page_token=tokens.get(LinkPurpose.PAGE, ""),
                 stop_token=tokens.get(LinkPurpose.STOP, ""),
-                content=contents[letter.pk],
+                tell=contents[letter.pk],
                 going=_going(letter, reminders[letter.pk], () if letter.pk in opens else of_letter),
             )
         )

@@ -267,11 +267,12 @@ def _little_to_collect() -> Iterator[None]:
 
 
 class Writing:
-    """A letter that is being written as it goes over the line: its words first, then the message they stand in."""
+    """A letter that is being written: what it says first, then its words, then the message they stand in."""
 
     def __init__(self, claim: Claim) -> None:
         self.claim = claim
         self._links = compose.links_for(claim.page_token, claim.stop_token)
+        self._content: compose.Content | None = None
         self._words: compose.Written | None = None
         self._message: bytes | Exception | None = None
 
@@ -292,13 +293,16 @@ class Writing:
 
     def _step(self) -> None:
         one = self.claim
-        if self._words is None:
+        if self._content is None:
             fault("composing")
-            self._words = compose.write(one.content, self._links)
+            self._content = one.tell()
+            return
+        if self._words is None:
+            self._words = compose.write(self._content, self._links)
             return
         mail = compose.as_mail(
             self._words,
-            one.content,
+            self._content,
             self._links,
             to_name=one.to_name,
             to_address=one.to_address,

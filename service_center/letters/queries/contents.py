@@ -1,9 +1,10 @@
 """What letters say, read for many at once."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import NamedTuple, Self
 
 from django.conf import settings
@@ -87,18 +88,34 @@ _TOLD_OF_PIECE = (
 )
 
 
+Tell = Callable[[], Content]
+
+
 def all_contents_of(letters: Sequence[Letter]) -> dict[int, Content]:
     """What each letter says, whatever it is about. Nineteen statements at most, however many letters."""
+    return {letter: tell() for letter, tell in all_read_of(letters).items()}
+
+
+def all_read_of(letters: Sequence[Letter]) -> dict[int, Tell]:
+    """The same read now and worked out when it is asked for, each letter by itself: what is wrong with one keeps back
+    no other. Nineteen statements at most, none of them when it is asked for."""
     visits = [letter for letter in letters if letter.sort == LetterSort.CONFIRMATION]
     receipts = [letter for letter in letters if letter.sort == LetterSort.RECEIPT]
     orders = [letter for letter in letters if letter.sort == LetterSort.ORDER]
     care = [letter for letter in letters if letter.sort == LetterSort.INVITATION]
-    return {
-        **(contents_of(care) if care else {}),
+    told: dict[int, Content] = {
         **(visits_told_of(visits) if visits else {}),
         **(receipts_told_of(receipts) if receipts else {}),
         **(orders_told_of(orders) if orders else {}),
     }
+    return {
+        **(_read_of(care) if care else {}),
+        **{letter: partial(_as_told, content) for letter, content in told.items()},
+    }
+
+
+def _as_told(content: Content) -> Content:
+    return content
 
 
 def orders_told_of(letters: Sequence[Letter]) -> dict[int, OrderContent]:
@@ -172,6 +189,10 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
 
     In its own language and the words it was written with, or in another `language`. Eleven statements at most, however many.
     """
+    return {letter: tell() for letter, tell in _read_of(letters, language=language).items()}
+
+
+def _read_of(letters: Sequence[Letter], *, language: str | None = None) -> dict[int, Callable[[], LetterContent]]:
     asked: dict[int, dict[int, list[tuple[ServiceKind, str]]]] = defaultdict(lambda: defaultdict(list))
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
     reminders = Reminder.objects.filter(spoken_of, letter__in=[letter.pk for letter in letters])
@@ -193,8 +214,8 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
         found = due_dates(facts[piece], rules, as_of, shelf_months=settings.SHELF_MONTHS)
         return {due.kind: due for due in found}
 
-    return {
-        letter.pk: LetterContent(
+    def content_of(letter: Letter) -> LetterContent:
+        return LetterContent(
             letter=letter.pk,
             language=wordings[letter.pk].language,
             wording=wordings[letter.pk],
@@ -211,8 +232,8 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
                 for piece, of_piece in asked[letter.pk].items()
             ),
         )
-        for letter in letters
-    }
+
+    return {letter.pk: partial(content_of, letter) for letter in letters}
 
 
 def pieces_as_told(
