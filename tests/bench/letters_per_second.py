@@ -1,11 +1,13 @@
 """Letters a second, handed over by the house's senders, beside a plain smtplib loop into the same mail server.
 
-    python -m tests.bench.letters_per_second [letters [rounds]]
+    python -m tests.bench.letters_per_second [letters [rounds [apart]]]
 
 The plain loop sends messages that are already written, over one connection, and remembers nothing. Ours claims,
 checks, writes each letter in its owner's language, commits at the dot and notes the reply. Each round measures the
 loop, one sender and four senders over the same letters, one after another, so that a busy machine slows all of them;
 the figures are the medians. The mail server is two processes on one port, so that four senders meet more than one.
+With `apart` the mail server has a core of its own and whoever sends another, as if it were another machine, loop and
+senders alike; otherwise the system places all of them, the database too, as it likes.
 It is asked both ways: answering one command after another, and taking commands together (RFC 2920), which smtplib
 cannot use. Runs on the database of DATABASE_URL, in a test database of its own.
 """
@@ -67,6 +69,10 @@ class Process:
     def answer(self) -> Any:
         return self._pipe.recv()
 
+    def stay_on(self, core: int) -> None:
+        assert self._process.pid
+        os.sched_setaffinity(self._process.pid, {core})
+
     def end(self) -> None:
         self.ask(None)
         self._process.join(10)
@@ -75,6 +81,7 @@ class Process:
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 600
     rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 5
+    apart = "apart" in sys.argv[3:]
     with test_database(), ExitStack() as stack:
         due_pieces(count)
         started = time.perf_counter()
@@ -83,6 +90,8 @@ def main() -> None:
         assert written.letters == count, written.letters
         port, servers = listening_servers(stack)
         senders = [started_process(stack, send, connection.settings_dict["NAME"]) for _sender in range(SENDERS)]
+        if apart:
+            keep_apart(servers, senders)
         print(f"{connection.vendor}: {count:,} letters, medians of {rounds} rounds; load {os.getloadavg()[0]:.1f}")
         for together in (False, True):
             for server in servers:
@@ -103,6 +112,16 @@ def started_process(stack: ExitStack, serve: Any, *arguments: Any) -> Process:
     stack.callback(process.end)
     assert process.answer() == "ready"
     return process
+
+
+def keep_apart(servers: list[Process], senders: list[Process]) -> None:
+    """The mail server's processes on one core, this one (the plain loop) and the senders on another."""
+    one, other, *_more = sorted(os.sched_getaffinity(0))
+    for server in servers:
+        server.stay_on(one)
+    for sender in senders:
+        sender.stay_on(other)
+    os.sched_setaffinity(0, {other})
 
 
 def _one_setting(
