@@ -95,10 +95,12 @@ class _Table:
         taken = starts[at, bench] + self._work[rows, who, turn]
         possible = np.isfinite(would[at, bench])
         done = np.where(possible, np.maximum(hours.done_at(taken, bench), free), np.inf) + self._wait[who, turn]
-        # Where no bench has the days for it, the order takes none of them.
-        kept, by = rows[possible], bench[possible]
-        self._taken[kept, by] = taken[possible]
-        self._bench_at[kept, by] = hours.next_at(taken[possible], by)
+        # Where no bench has the days for it, it takes the rest of the one that begins it first: whoever stands behind it
+        # does not go first because the days end.
+        begins = np.where(self._may[group], hours.next_at(starts, hours.all), np.inf)
+        by = np.where(possible, bench, begins.argmin(axis=1))
+        self._taken[rows, by] = np.where(possible, taken, np.inf)
+        self._bench_at[rows, by] = hours.next_at(self._taken[rows, by], by)
         self._go_on(rows, who, done, last=turn + 1 == self._turns[who])
 
     def _go_on(self, rows: Indices, who: Indices, done: Numbers, *, last: NDArray[np.bool_]) -> None:
