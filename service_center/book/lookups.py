@@ -1,8 +1,9 @@
-"""A prefix search that takes the index on both databases."""
+"""Looking rows up as the indexes of both databases like it: by a prefix, and by one of hundreds of values."""
 
+import json
 from typing import Any
 
-from django.db.models import CharField, Lookup, OrderBy, TextField
+from django.db.models import CharField, Field, ForeignObject, Lookup, OrderBy, TextField
 
 
 @CharField.register_lookup
@@ -22,6 +23,27 @@ class Prefix(Lookup):
         left, params = self.process_lhs(compiler, connection)
         escaped = str(self.rhs).replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
         return f"{left} LIKE %s", [*params, f"{escaped}%"]
+
+
+@Field.register_lookup
+@ForeignObject.register_lookup
+class OneOf(Lookup):
+    """`field__one_of=values`: as `in`, for numbers and texts, with all values in one place of the statement.
+
+    A place for each has to be made, checked and found again by Django and by the driver: with hundreds of values, and
+    a dozen statements about the same ones, that takes longer than the database takes to answer.
+    """
+
+    lookup_name = "one_of"
+    prepare_rhs = False
+
+    def as_sqlite(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+        left, params = self.process_lhs(compiler, connection)
+        return f"{left} IN (SELECT value FROM json_each(%s))", [*params, json.dumps(list(self.rhs))]  # noqa: S608
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        left, params = self.process_lhs(compiler, connection)
+        return f"{left} = ANY(%s)", [*params, list(self.rhs)]
 
 
 class PrefixOrder(OrderBy):

@@ -10,9 +10,10 @@ import json
 import logging
 import os
 from collections.abc import Collection, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from queue import SimpleQueue
+from threading import Thread
 
 from django.conf import settings
 
@@ -44,8 +45,7 @@ class Journal:
 
     def __init__(self) -> None:
         self._handle: int | None = None
-        self._disk = ThreadPoolExecutor(max_workers=1, thread_name_prefix="journal")
-        self._on_its_way: Future[None] | None = None
+        self._disk: _Disk | None = None
 
     def add(self, gone: Gone) -> None:
         """Write a letter down: it outlives this process at once, and the machine once `wait` returns."""
@@ -54,28 +54,66 @@ class Journal:
         try:
             if self._handle is None:
                 self._handle = _opened()
+                self._disk = _Disk(self._handle)
             os.write(self._handle, record)
             # The disk works while the sender talks to the mail server.
-            self._on_its_way = self._disk.submit(os.fdatasync, self._handle)
+            if self._disk:
+                self._disk.ask()
         except OSError:
             logger.exception("Letter %s went out, but is not in the sent journal", gone.going.letter)
 
     def wait(self) -> None:
         """Until all that was added is on the disk."""
-        on_its_way, self._on_its_way = self._on_its_way, None
-        if on_its_way is not None:
-            try:
-                on_its_way.result()
-            except OSError:
-                logger.exception("The sent journal is not on the disk")
+        error = self._disk.answer() if self._disk else None
+        if error:
+            logger.error("The sent journal is not on the disk", exc_info=error)
 
     def close(self) -> None:
         """Wait, and let the file go."""
         self.wait()
-        self._disk.shutdown()
+        if self._disk:
+            self._disk.close()
         if self._handle is not None:
             os.close(self._handle)
-            self._handle = None
+            self._handle, self._disk = None, None
+
+
+class _Disk:
+    """A thread that brings a file onto the disk whenever it is asked. Two plain queues: one of the pool's own futures
+    for every letter would take longer to make than the line itself."""
+
+    def __init__(self, handle: int) -> None:
+        self._asked: SimpleQueue[bool] = SimpleQueue()
+        self._done: SimpleQueue[OSError | None] = SimpleQueue()
+        self._open = 0
+        self._thread = Thread(target=self._work, args=[handle], name="journal", daemon=True)
+        self._thread.start()
+
+    def ask(self) -> None:
+        """Bring it onto the disk; `answer` tells."""
+        self._open += 1
+        self._asked.put(True)
+
+    def answer(self) -> OSError | None:
+        """Until nothing that was asked is open. What went wrong last."""
+        error = None
+        while self._open:
+            error = self._done.get() or error
+            self._open -= 1
+        return error
+
+    def close(self) -> None:
+        self._asked.put(False)
+        self._thread.join()
+
+    def _work(self, handle: int) -> None:
+        while self._asked.get():
+            try:
+                os.fdatasync(handle)
+            except OSError as error:
+                self._done.put(error)
+            else:
+                self._done.put(None)
 
 
 def _opened() -> int:

@@ -60,7 +60,7 @@ def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
     """What is known of some pieces, by their ids, in the order of their serials. Four statements, however many."""
     history: dict[int, list[Entry]] = defaultdict(list)
     # Values rather than records: many are read at once, and most of the time would go into making records of them.
-    entries = HistoryEntry.objects.filter(piece_id__in=piece_ids).order_by("done_on", "code")
+    entries = HistoryEntry.objects.filter(piece_id__one_of=piece_ids).order_by("done_on", "code")
     for piece_id, code, done_on, kind, case_opened, tightness, done_by, accepted, voids in entries.values_list(
         "piece_id", "code", "done_on", "kind", "case_opened", "tightness", "done_by", "accepted", "voids__code"
     ):
@@ -79,10 +79,10 @@ def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
     for piece_id, amplitude in _amplitudes(piece_ids):
         amplitudes[piece_id].append(amplitude)
     moves: dict[int, list[Move]] = defaultdict(list)
-    custody = Custody.objects.filter(piece_id__in=piece_ids).order_by("since", "pk")
+    custody = Custody.objects.filter(piece_id__one_of=piece_ids).order_by("since", "pk")
     for piece_id, place, since in custody.values_list("piece_id", "place", "since"):
         moves[piece_id].append(Move(timezone.localdate(since), place != Place.OWNER))
-    pieces = Piece.objects.filter(pk__in=piece_ids).order_by("serial").values_list(
+    pieces = Piece.objects.filter(pk__one_of=piece_ids).order_by("serial").values_list(
         "pk", "serial", "model__reference", "model__calibre__code", "model__rated_bar", "made_on", "sold_on", "use",
         "status",
     )  # fmt: skip
@@ -105,7 +105,7 @@ def facts_of(piece_ids: Collection[int]) -> dict[int, PieceFacts]:
 
 
 def _amplitudes(piece_ids: Collection[int]) -> Iterator[tuple[int, Amplitude]]:
-    read = Reading.objects.filter(sheet__piece_id__in=piece_ids, amplitude__isnull=False)
+    read = Reading.objects.filter(sheet__piece_id__one_of=piece_ids, amplitude__isnull=False)
     rows = read.order_by("sheet__taken_on", "sheet_id", "pk")
     for piece_id, day, wind, position, degrees, until in rows.values_list(
         "sheet__piece_id", "sheet__taken_on", "wind", "position", "amplitude", "sheet__corrections__taken_on"

@@ -18,6 +18,7 @@ from django.db.models import Q
 from service_center.intervals.models import DueDate
 from service_center.letters.actions import moments
 from service_center.letters.actions.ending import still_holds
+from service_center.letters.actions.given_rows import as_given, as_value
 from service_center.letters.actions.wording import keep_wordings
 from service_center.letters.models import Confirmation, Letter, Reminder, StoppedAddress
 from service_center.letters.queries.contents import Tell, all_read_of
@@ -103,18 +104,17 @@ def _take(letters: Sequence[Letter], by: str) -> None:
     wait for a round there. One statement; as one CASE a column it would take longer to write than to carry out."""
     if not letters:
         return
-    given = [value for letter in letters for value in (letter.pk, letter.email, letter.message_id, letter.wording_id)]
+    rows = [(letter.pk, letter.email, letter.message_id, letter.wording_id) for letter in letters]
     statement = f"""
         UPDATE letters_letter SET
             state = 'handing_over', attempt = attempt + 1, claimed_by = %s, reason = '',
-            lease_until = {moments.in_seconds(settings.LETTER_LEASE_SECONDS)},
-            email = given.column2, message_id = given.column3,
-            wording_id = CAST(given.column4 AS bigint)
-        FROM (VALUES {", ".join(["(%s, %s, %s, %s)"] * len(letters))}) AS given
-        WHERE id = given.column1
-    """  # noqa: S608  # nothing but numbers and places for values
+            lease_until = {moments.in_seconds(settings.LETTER_LEASE_SECONDS, connection.vendor)},
+            email = given.email, message_id = given.message_id, wording_id = given.wording
+        FROM {as_given([("letter", "bigint"), ("email", "text"), ("message_id", "text"), ("wording", "bigint")])}
+        WHERE id = given.letter
+    """  # noqa: S608  # nothing but numbers, our own names and places for values
     with connection.cursor() as cursor:
-        cursor.execute(statement, [by, *given])
+        cursor.execute(statement, [by, as_value(rows)])
 
 
 def _with_links(
@@ -152,19 +152,15 @@ def _add_links(links: Sequence[tuple[int, GoneLink]], now: datetime) -> None:
     """Each with the letter whose page it opens. One statement by hand: two rows a letter, and nothing is made of them."""
     if not links:
         return
+    rows = [(link.token_hash, link.purpose, letter) for letter, link in links]
     stored = connection.ops.adapt_datetimefield_value
-    made_at = stored(now)
-    given = [
-        value
-        for letter, link in links
-        for value in (link.token_hash, link.purpose, letter, made_at, stored(link.expires_at))
-    ]
     statement = f"""
         INSERT INTO letters_ownerlink (token_hash, purpose, letter_id, made_at, expires_at)
-        VALUES {", ".join(["(%s, %s, %s, %s, %s)"] * len(links))}
-    """  # noqa: S608  # nothing but places for values
+        SELECT given.token_hash, given.purpose, given.letter, %s, %s
+        FROM {as_given([("token_hash", "text"), ("purpose", "text"), ("letter", "bigint")])}
+    """  # noqa: S608  # our own names and places for values
     with connection.cursor() as cursor:
-        cursor.execute(statement, given)
+        cursor.execute(statement, [stored(now), stored(now + LINKS_LAST), as_value(rows)])
 
 
 def _pages_of_visits(letters: Sequence[Letter]) -> dict[int, int]:
@@ -190,17 +186,17 @@ def _going(letter: Letter, reminders: Sequence[GoneReminder], links: tuple[GoneL
 
 def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dict[int, list[GoneReminder]]]:
     """Those that go, and by letter the reminders that go with them. The others end."""
-    living = Reminder.objects.filter(letter__in=[letter.pk for letter in letters], ended_on=None).values_list(
+    living = Reminder.objects.filter(letter_id__one_of=[letter.pk for letter in letters], ended_on=None).values_list(
         *_Living._fields
     )
     reminders = [_Living(*row) for row in living]
-    rows = DueDate.objects.filter(piece__in={reminder.piece_id for reminder in reminders})
+    rows = DueDate.objects.filter(piece_id__one_of={reminder.piece_id for reminder in reminders})
     dues = {
         (piece, kind): _Interval(held, starts_on)
         for piece, kind, held, starts_on in rows.values_list("piece_id", "kind", "held", "starts_on")
     }
     emails = {letter.owner.email.lower() for letter in letters}
-    stopped = set(StoppedAddress.objects.filter(email__in=emails).values_list("email", flat=True))
+    stopped = set(StoppedAddress.objects.filter(email__one_of=emails).values_list("email", flat=True))
     of_letter: dict[int, list[_Living]] = defaultdict(list)
     for reminder in reminders:
         of_letter[reminder.letter_id].append(reminder)

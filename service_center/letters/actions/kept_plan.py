@@ -10,7 +10,7 @@ from typing import Any
 from weakref import WeakKeyDictionary
 
 import psycopg
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connections
 from psycopg.errors import error_from_result
 from psycopg.pq import ExecStatus
 
@@ -26,6 +26,7 @@ def updated(statement: str, values: Mapping[str, Value]) -> list[int]:
     On PostgreSQL not as the first statement of a transaction: that one would not begin it. Raises Django's
     DatabaseError and its kinds.
     """
+    connection = connections[DEFAULT_DB_ALIAS]  # asked once: through Django's proxy each look would cost a microsecond
     if connection.vendor != "postgresql":
         with connection.cursor() as cursor:
             cursor.execute(statement, values)

@@ -1,7 +1,5 @@
 """The database's own clock in statements written by hand, as Django's Now() says it."""
 
-from django.db import connection
-
 _NOW = {"postgresql": "STATEMENT_TIMESTAMP()", "sqlite": "STRFTIME('%%Y-%%m-%%d %%H:%%M:%%f', 'NOW')"}
 _IN_SECONDS = {
     "postgresql": "STATEMENT_TIMESTAMP() + INTERVAL '{:f} seconds'",
@@ -9,11 +7,11 @@ _IN_SECONDS = {
 }
 
 
-def now() -> str:
-    """This moment, as SQL."""
-    return _NOW[connection.vendor]
+def now(vendor: str) -> str:
+    """This moment, as SQL of that database."""
+    return _NOW[vendor]
 
 
-def in_seconds(seconds: float) -> str:
-    """So many seconds from now, as SQL."""
-    return _IN_SECONDS[connection.vendor].format(seconds)
+def in_seconds(seconds: float, vendor: str) -> str:
+    """So many seconds from now, as SQL of that database."""
+    return _IN_SECONDS[vendor].format(seconds)

@@ -6,9 +6,10 @@ The commit at the dot carries the `sent` of the letter before, so that a letter 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from django.conf import settings
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Now
 
@@ -54,8 +55,6 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
 
     False: the letter is no longer this sender's: hang up. The letter before it is written down all the same.
     """
-    wait = settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS
-    statement = _AT_THE_DOT.format(now=moments.now(), lease_until=moments.in_seconds(wait))
     values: dict[str, kept_plan.Value] = {
         "letter": one.letter,
         "attempt": one.attempt,
@@ -66,7 +65,13 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
         "reply": before.reply if before else "",
         "by_report": BY_REPORT,
     }
+    statement = _at_the_dot(connection.vendor, settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS)
     return one.letter in kept_plan.updated(statement, values)
+
+
+@cache
+def _at_the_dot(vendor: str, may_take: float) -> str:
+    return _AT_THE_DOT.format(now=moments.now(vendor), lease_until=moments.in_seconds(may_take, vendor))
 
 
 def note_taken(taken: Taken) -> None:

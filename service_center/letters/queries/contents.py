@@ -195,7 +195,7 @@ def contents_of(letters: Sequence[Letter], *, language: str | None = None) -> di
 def _read_of(letters: Sequence[Letter], *, language: str | None = None) -> dict[int, Callable[[], LetterContent]]:
     asked: dict[int, dict[int, list[tuple[ServiceKind, str]]]] = defaultdict(lambda: defaultdict(list))
     spoken_of = Q(ended_on=None) | Q(letter__state=LetterState.ENDED)
-    reminders = Reminder.objects.filter(spoken_of, letter__in=[letter.pk for letter in letters])
+    reminders = Reminder.objects.filter(spoken_of, letter_id__one_of=[letter.pk for letter in letters])
     in_order = reminders.order_by("piece__serial", "kind")
     told: dict[int, _Told] = {}
     for letter_id, piece_id, kind, step, *of_piece in in_order.values_list(
@@ -287,7 +287,7 @@ def _names(near: Mapping[str, Sequence[Boutique]], country: str) -> tuple[str, .
 def _works(pieces: Collection[int]) -> dict[int, list[Work]]:
     """What the guarantee of each piece hangs on; a wrong entry that was corrected does not count."""
     works: dict[int, list[Work]] = defaultdict(list)
-    rows = HistoryEntry.objects.filter(piece__in=pieces, corrections=None)
+    rows = HistoryEntry.objects.filter(piece_id__one_of=pieces, corrections=None)
     for piece, done_on, kind, case_opened, done_by, tightness, accepted in rows.values_list(
         "piece_id", "done_on", "kind", "case_opened", "done_by", "tightness", "accepted"
     ):
