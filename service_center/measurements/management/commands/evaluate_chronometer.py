@@ -2,12 +2,12 @@
 
 import json
 import sys
-from argparse import RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.measurements import report
 from service_center.measurements.rules.chronometer import Criterion, Size, criteria_of
 from service_center.measurements.rules.files import BadFileError, chronometer_series
@@ -23,13 +23,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """The criteria of one series."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", metavar="FILE.csv", type=Path, help="the daily rates")

@@ -2,12 +2,12 @@
 
 import json
 import sys
-from argparse import RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.book.models import Calibre
 from service_center.measurements import report
 from service_center.measurements.queries import judging_of
@@ -26,13 +26,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Figures and verdicts of one sheet."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", metavar="FILE.csv", type=Path, help="the readings")
