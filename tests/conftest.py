@@ -13,6 +13,7 @@ from django.test import Client
 from hypothesis import settings as hypothesis_settings
 
 from tests.factories import BoutiqueFactory, StaffFactory
+from tests.letters.sink import MailSink
 
 # A busy machine is no fault of an example; a failing one prints how to run it again.
 hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
@@ -80,3 +81,13 @@ def signed_in(db: None) -> Callable[..., Client]:
         return client
 
     return sign_in
+
+
+@pytest.fixture
+def sink(settings: Any) -> Iterator[MailSink]:
+    """The house's mail server, which takes everything and keeps it."""
+    with MailSink() as server:
+        settings.MAIL_CONFIGURED = True
+        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
+        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
+        yield server

@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import TypedDict
+from typing import Any, TypedDict
 from uuid import UUID
 
 from django.db import transaction
@@ -24,6 +24,7 @@ from service_center.intake.signing.statement import sha256_of
 from service_center.intervals.actions import recompute
 from service_center.letters.actions import end_reminders
 from service_center.measurements.actions import begin_run, record_sheet
+from service_center.measurements.models import TimingSheet
 from service_center.measurements.rules import Reading
 from service_center.measurements.rules.tightness import TightnessTest
 from service_center.pieces.tested import Tested, add_result
@@ -102,21 +103,7 @@ def take_in(
     if stop:
         raise NotTakenInError(stop)
 
-    sheet = None
-    if sitting and sitting.readings:
-        sheet = record_sheet(
-            locked,
-            sitting.readings,
-            taken_on=taken_on,
-            by=by,
-            instrument=sitting.instrument,
-            lift_angle_deg=sitting.lift_angle_deg,
-            whole_beat_error=sitting.whole_beat_error,
-        )
-    if dry:
-        run = begin_run(locked, form_key=form_key, on=as_of, by=by)
-        for test, tested in dry:
-            add_result(run, test, tested, by=by, as_of=as_of)
+    sheet = _measure(locked, sitting, dry, form_key=form_key, taken_on=taken_on, as_of=as_of, by=by)
     country = locked.owner.country if locked.owner else ""
     move = move_piece(locked, to=Place.BOUTIQUE, boutique=boutique, at=at, by=by, reason="taken in")
     drop_off = DropOff.objects.create(
@@ -132,13 +119,9 @@ def take_in(
         asked=sorted(one.value for one in asked),
         left_with=left_with,
         draft=draft,
-        condition=noted.condition.record(),
-        declared_value=noted.declared.amount if noted.declared else None,
-        declared_currency=noted.declared.currency if noted.declared else "",
-        promised_on=noted.promised_on,
-        estimate=noted.estimate.record() if noted.estimate else None,
         guarantee=decision_of(locked, taken_on, country=country or boutique.country).record(),
         sheet=sheet,
+        **_as_noted(noted),
     )
     drop_off.number = number_of(drop_off.pk)
     drop_off.save(update_fields=["number"])
@@ -167,6 +150,54 @@ def take_in(
         after={"drop_off": drop_off.number, "boutique": boutique.code},
     )
     return drop_off
+
+
+def _measure(
+    piece: Piece,
+    sitting: Sitting | None,
+    dry: Sequence[tuple[TightnessTest, Tested]],
+    *,
+    form_key: UUID,
+    taken_on: date,
+    as_of: date,
+    by: Staff,
+) -> TimingSheet | None:
+    """Keep what was measured at the counter; the sheet, where readings were taken."""
+    sheet = None
+    if sitting and sitting.readings:
+        sheet = record_sheet(
+            piece,
+            sitting.readings,
+            taken_on=taken_on,
+            by=by,
+            instrument=sitting.instrument,
+            lift_angle_deg=sitting.lift_angle_deg,
+            whole_beat_error=sitting.whole_beat_error,
+        )
+    if dry:
+        run = begin_run(piece, form_key=form_key, on=as_of, by=by)
+        for test, tested in dry:
+            add_result(run, test, tested, by=by, as_of=as_of)
+    return sheet
+
+
+class _AsNoted(TypedDict):
+    condition: list[dict[str, str]]
+    declared_value: Decimal | None
+    declared_currency: str
+    promised_on: date | None
+    estimate: dict[str, Any] | None
+
+
+def _as_noted(noted: Noted) -> _AsNoted:
+    """What the counter noted, as a drop-off keeps it."""
+    return {
+        "condition": noted.condition.record(),
+        "declared_value": noted.declared.amount if noted.declared else None,
+        "declared_currency": noted.declared.currency if noted.declared else "",
+        "promised_on": noted.promised_on,
+        "estimate": noted.estimate.record() if noted.estimate else None,
+    }
 
 
 class _Agreed(TypedDict, total=False):

@@ -56,10 +56,6 @@ class Particulars:
     words: tuple[str, ...]
     emails: tuple[str, ...] = field(default=())
 
-    def in_text(self, text: str) -> bool:
-        """Whether a text names them."""
-        return bool(self.words) and bool(self._found().search(text))
-
     def out_of(self, text: str) -> str:
         """The text without them."""
         return self._found().sub(GONE, text) if self.words else text

@@ -23,6 +23,14 @@ OPENED = {"": _("Not known"), "yes": _("Yes"), "no": _("No")}
 OPENED_MEANS = {"": None, "yes": True, "no": False}
 
 
+def day_of_work(day: date, *, piece: Piece, as_of: date) -> date:
+    """The day, where something can have been done to the piece on it. ValidationError elsewhere."""
+    refused = rules.day_refused(day, made_on=piece.made_on, as_of=as_of)
+    if refused:
+        raise forms.ValidationError(DAY_REFUSED[refused])
+    return day
+
+
 class WorkForm(forms.Form):
     """What was done to a piece on a day. `as_of` is today: later days are refused."""
 
@@ -45,11 +53,7 @@ class WorkForm(forms.Form):
         self.fields["done_on"].widget.attrs["max"] = as_of.isoformat()
 
     def clean_done_on(self) -> date:
-        day: date = self.cleaned_data["done_on"]
-        refused = rules.day_refused(day, made_on=self.piece.made_on, as_of=self.as_of)
-        if refused:
-            raise forms.ValidationError(DAY_REFUSED[refused])
-        return day
+        return day_of_work(self.cleaned_data["done_on"], piece=self.piece, as_of=self.as_of)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data

@@ -12,8 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from service_center.book.models import Piece
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.rules import POSITIONS, Problem, Reading, Wind
-from service_center.pieces import rules
-from service_center.pieces.forms import DAY_REFUSED, StrikeForm
+from service_center.pieces.forms import StrikeForm, day_of_work
 
 VALUES = {
     "rate": (_("Rate (s/d)"), 1),
@@ -58,11 +57,7 @@ class SheetForm(forms.Form):
                 )
 
     def clean_taken_on(self) -> date:
-        day: date = self.cleaned_data["taken_on"]
-        refused = rules.day_refused(day, made_on=self.piece.made_on, as_of=self.as_of)
-        if refused:
-            raise forms.ValidationError(DAY_REFUSED[refused])
-        return day
+        return day_of_work(self.cleaned_data["taken_on"], piece=self.piece, as_of=self.as_of)
 
     def rows(self) -> list[dict[str, Any]]:
         """Each reading's wind state, with its bound fields, as the template lays them out."""

@@ -5,8 +5,8 @@ from datetime import date
 from service_center.access.models import Staff
 from service_center.intervals.actions import bring_to
 from service_center.intervals.actions.rulebook import EqualRuleError, Kept, RuleGoneError, change_rules
-from service_center.intervals.queries.foreseeing import Look
 from service_center.intervals.queries.foreseen import Foreseen, foresee
+from service_center.intervals.queries.look import Look
 from service_center.intervals.queries.rulebook import before_and_after
 from service_center.intervals.rules.rulebook import Change, day_of_effect
 from service_center.letters.actions import end_reminders

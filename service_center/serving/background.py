@@ -27,7 +27,7 @@ class Background:
     def __init__(self) -> None:
         self._stopping = threading.Event()
         self._worker = threading.Thread(target=self._work, name="worker", daemon=True)
-        # The plain scheduler keeps no file: its one entry means "look", whenever it was last said.
+        # The plain scheduler keeps no file: each of its entries means "look", whenever that was last said.
         self._beat: Any = EmbeddedService(app, thread=True, scheduler_cls=Scheduler)
 
     def start(self) -> None:

@@ -1,12 +1,13 @@
 """A bench on a fixed day, and a piece that was taken in, tested, read and handed back."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from uuid import uuid4
 
 import pytest
 import time_machine
+from django.test import Client
 
 from service_center.bench import queries
 from service_center.bench.actions import Sitting as BenchSitting
@@ -20,7 +21,7 @@ from service_center.measurements.queries import plan_of_run
 from service_center.measurements.rules import Reading
 from service_center.measurements.rules.reserve import Control
 from service_center.measurements.rules.tightness import IN_AIR
-from tests.factories import StaffFactory
+from tests.factories import PieceFactory, StaffFactory
 from tests.measurements.test_sheet import SIX, sheet
 from tests.workshop.hands import bring_through
 
@@ -32,6 +33,16 @@ CAME, WENT = date(2026, 10, 5), date(2026, 11, 20)
 def _the_day() -> Iterator[None]:
     with time_machine.travel(datetime(2026, 11, 25, 9, 0, tzinfo=UTC), tick=False):
         yield
+
+
+@pytest.fixture
+def bench(signed_in: Callable[..., Client]) -> Client:
+    return signed_in("watchmaker")
+
+
+@pytest.fixture
+def piece(db: None) -> Piece:
+    return PieceFactory()
 
 
 def tired(readings: list[Reading]) -> list[Reading]:

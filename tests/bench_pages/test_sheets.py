@@ -26,16 +26,6 @@ def typed(**cells):
     }  # fmt: skip
 
 
-@pytest.fixture
-def bench(signed_in):
-    return signed_in("watchmaker")
-
-
-@pytest.fixture
-def piece():
-    return PieceFactory()
-
-
 def new(piece):
     return reverse("bench:new_sheet", args=[piece.pk])
 

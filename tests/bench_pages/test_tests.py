@@ -14,16 +14,6 @@ pytestmark = pytest.mark.django_db
 AIR = {"minutes": "1", "pressure_drop_mbar": "1,2", "volume_ml": "10", "start_c": "22", "end_c": "", "passed": ""}
 
 
-@pytest.fixture
-def bench(signed_in):
-    return signed_in("watchmaker")
-
-
-@pytest.fixture
-def piece():
-    return PieceFactory()
-
-
 def page_of(piece):
     return reverse("bench:tightness", args=[piece.pk])
 

@@ -12,15 +12,9 @@ from service_center.bench.queries import leak_over_visits
 from service_center.measurements.actions import begin_run
 from service_center.measurements.models import TightnessResult
 from service_center.measurements.queries import runs_of
-from tests.factories import PieceFactory
 
 pytestmark = pytest.mark.django_db
 DAYS = [date(2022, 3, 1), date(2023, 3, 1), date(2024, 3, 1), date(2025, 3, 1), date(2026, 3, 1)]
-
-
-@pytest.fixture
-def piece():
-    return PieceFactory()
 
 
 def dry_test(piece, on, flow, *, bar="2", passed=None):

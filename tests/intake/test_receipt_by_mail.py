@@ -1,6 +1,6 @@
 """The receipt of a drop-off goes to its owner by mail, once, with the very text that was signed."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Any
@@ -27,15 +27,6 @@ pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 3, 2, 10, 40, tzinfo=UTC)
 TEXT = "Das Stück\nSkerry, FH21-000042\n\nZustand\nAlle Teile wie getragen, nichts zu vermerken.\n"
 Take = Callable[..., DropOff]
-
-
-@pytest.fixture
-def sink(settings: Any) -> Iterator[MailSink]:
-    with MailSink() as server:
-        settings.MAIL_CONFIGURED = True
-        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
-        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
-        yield server
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """An owner hears of each change of a visit once, with an entry for their calendar (RFC 5545, 5546, 6047)."""
 
 import email.policy
-from collections.abc import Iterator
 from datetime import date, time
 from email.message import EmailMessage
 from email.parser import BytesParser
-from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -30,15 +28,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def boutique() -> Boutique:
     return keep_hours(BoutiqueFactory())
-
-
-@pytest.fixture
-def sink(settings: Any) -> Iterator[MailSink]:
-    with MailSink() as server:
-        settings.MAIL_CONFIGURED = True
-        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
-        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
-        yield server
 
 
 def send() -> SendResult:

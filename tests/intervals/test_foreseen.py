@@ -12,7 +12,8 @@ from service_center.book.rules import ServiceKind
 from service_center.intervals.actions import recompute
 from service_center.intervals.actions.rulebook import EqualRuleError, change_rules
 from service_center.intervals.models import DueDate, ForeseenDue, IntervalRule
-from service_center.intervals.queries.foreseeing import Look, foreseen
+from service_center.intervals.queries.foreseeing import foreseen
+from service_center.intervals.queries.look import Look
 from service_center.intervals.queries.rulebook import before_and_after, written_rules
 from service_center.intervals.rules import Rule
 from service_center.intervals.rules.rulebook import Change, invitation_day, rule_from_record

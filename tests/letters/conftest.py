@@ -1,6 +1,6 @@
 """A book with due dates, and a mail server to write to."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -12,19 +12,8 @@ from service_center.letters.actions import RoundResult, SendResult, daily_round,
 from service_center.letters.models import Letter
 from service_center.letters.rules.unusual import Asked
 from tests.factories import PieceFactory
-from tests.letters.sink import MailSink
 
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
-
-
-@pytest.fixture
-def sink(settings: Any) -> Iterator[MailSink]:
-    """The house's mail server."""
-    with MailSink() as server:
-        settings.MAIL_CONFIGURED = True
-        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
-        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
-        yield server
 
 
 @pytest.fixture

@@ -12,8 +12,8 @@ from service_center.planning.rules.promising.hours import Hours
 from service_center.planning.rules.promising.queue import Jobs, ready_times
 from service_center.planning.rules.promising.simulation import drawn
 from service_center.planning.rules.promising.values import DAY, Order, Turn
-from service_center.planning.rules.promising.waiting import chance_to_wait, mean_wait
 from tests.outside.published import rows
+from tests.outside.queue_formula import chance_to_wait, mean_wait
 
 CASES = rows("queue_waits")
 SERVICE = 60.0  # minutes

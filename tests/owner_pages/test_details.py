@@ -1,6 +1,5 @@
 """An owner sees and corrects how the house reaches them; another e-mail address counts once it is confirmed."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -19,15 +18,6 @@ from service_center.owner_pages.rules import CONFIRM, answer_by, hash_secret
 from tests.factories import OwnerFactory, PieceFactory
 from tests.letters.sink import MailSink
 from tests.owner_pages.conftest import NOW, Sent, open_pages, send_about, words_of
-
-
-@pytest.fixture
-def sink(settings: Any) -> Iterator[MailSink]:
-    """A mail server that takes everything and keeps it."""
-    with MailSink() as server:
-        settings.MAIL_CONFIGURED, settings.EMAIL_HOST, settings.EMAIL_PORT = True, server.host, server.port
-        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
-        yield server
 
 
 def said(owner: Owner, **changed: str) -> dict[str, str]:

@@ -27,14 +27,6 @@ def today() -> Iterator[None]:
         yield
 
 
-@pytest.fixture
-def sink(settings: Any) -> Iterator[MailSink]:
-    with MailSink() as server:
-        settings.MAIL_CONFIGURED, settings.EMAIL_HOST, settings.EMAIL_PORT = True, server.host, server.port
-        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
-        yield server
-
-
 def notices(sent: Sent, count: int) -> None:
     """So many changes, confirmed long ago, of which the address before is still to be told."""
     began = datetime(2026, 1, 1, tzinfo=UTC)

@@ -1,7 +1,7 @@
 """Word about an order, and the page behind its link: the estimate, the answer, and where the work stands."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -56,15 +56,6 @@ WORDS_ABOUT: dict[str, tuple[str, str, str, str]] = {
 def staff(db: None) -> Staff:
     member: Staff = StaffFactory(role="watchmaker")
     return member
-
-
-@pytest.fixture
-def sink(settings: Any) -> Iterator[MailSink]:
-    with MailSink() as server:
-        settings.MAIL_CONFIGURED = True
-        settings.EMAIL_HOST, settings.EMAIL_PORT = server.host, server.port
-        settings.EMAIL_TIMEOUT = settings.MAIL_DOT_SECONDS = 5
-        yield server
 
 
 def send() -> SendResult:

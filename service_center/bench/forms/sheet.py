@@ -2,7 +2,6 @@
 
 from datetime import date
 from decimal import Decimal
-from hashlib import sha256
 from typing import Any
 from uuid import uuid4
 
@@ -13,37 +12,27 @@ from django.utils.translation import gettext_lazy as _
 from service_center.bench.actions import Sitting
 from service_center.book.models import Piece
 from service_center.measurements.models import MachineFile
-from service_center.measurements.readings_grid import Grid, add_grid_fields, decimal_or_none
-from service_center.measurements.rules import Problem, Wind, impossible, unlikely
+from service_center.measurements.readings_form import BEAT_ERROR_CHOICES, GridForm, lift_angle
+from service_center.measurements.readings_grid import decimal_or_none
+from service_center.measurements.rules import Wind
 from service_center.measurements.rules.limits import Judging
-from service_center.pieces.forms import DAY_REFUSED
-from service_center.pieces.rules import day_refused
+from service_center.pieces.forms import day_of_work
 
 WIND_CHOICES = [(Wind.FULL.value, _("full wind")), (Wind.AFTER_24H.value, _("24 h later"))]
-BEAT_ERROR_CHOICES = [("half", _("half the difference")), ("whole", _("the whole difference"))]
 
 
-def lift_angle(text: str) -> Decimal | None:
-    """A lift angle as people write it. ValidationError outside 20 to 90 degrees."""
-    angle = decimal_or_none(text)
-    if angle is not None and not 20 <= angle <= 90:
-        raise forms.ValidationError(_("A lift angle lies between 20 and 90 degrees."))
-    return angle
-
-
-class SheetForm(forms.Form):
+class SheetForm(GridForm):
     """One sitting. Whatever is wrong, everything that was typed stays; what is unlikely is asked for once more."""
+
+    field_order = ("form_key", "taken_on")
 
     form_key = forms.UUIDField(widget=forms.HiddenInput)
     taken_on = forms.DateField(label=_("Taken on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-    instrument = forms.CharField(label=_("Timing machine"), required=False, max_length=100)
-    lift_angle_deg = forms.CharField(label=_("Lift angle it was set to (degrees)"), required=False, max_length=8)
     temperature_c = forms.CharField(label=_("Temperature (°C)"), required=False, max_length=8)
     beat_error_is = forms.ChoiceField(label=_("Beat error as the machine shows it"), choices=BEAT_ERROR_CHOICES)
     remark = forms.CharField(
         label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )
-    looked_again = forms.CharField(required=False, max_length=64)
     pasted = forms.CharField(
         label=_("Lines from a spreadsheet"),
         help_text=_(
@@ -76,22 +65,12 @@ class SheetForm(forms.Form):
             "lift_angle_deg": "" if angle is None else f"{angle.normalize():f}",
             "beat_error_is": "half",
         }
-        super().__init__(data, files, initial={**begun, **(initial or {})})
+        super().__init__(data, files, initial={**begun, **(initial or {})}, crown_at=judging.crown_at)
         self.piece, self.as_of = piece, as_of
         self.fields["taken_on"].widget.attrs["max"] = as_of.isoformat()
-        self.grid: Grid = add_grid_fields(self, crown_at=judging.crown_at)
-        self.questions: list[Problem] = []
-        self.confirmed = False
 
     def clean_taken_on(self) -> date:
-        day: date = self.cleaned_data["taken_on"]
-        refused = day_refused(day, made_on=self.piece.made_on, as_of=self.as_of)
-        if refused:
-            raise forms.ValidationError(DAY_REFUSED[refused])
-        return day
-
-    def clean_lift_angle_deg(self) -> Decimal | None:
-        return lift_angle(self.cleaned_data["lift_angle_deg"])
+        return day_of_work(self.cleaned_data["taken_on"], piece=self.piece, as_of=self.as_of)
 
     def clean_temperature_c(self) -> Decimal | None:
         value = decimal_or_none(self.cleaned_data["temperature_c"])
@@ -100,23 +79,10 @@ class SheetForm(forms.Form):
         return value if value is None else round(value, 1)
 
     def clean(self) -> dict[str, Any]:
-        data = super().clean() or self.cleaned_data
-        readings = self.grid.readings(data)
-        problems = impossible(readings)
-        for problem in problems:
-            self.add_error(self.grid.field_name(problem), problem.reason)
-        if not readings and not self.grid.wrong():
+        data = super().clean()
+        if not data["readings"] and not self.grid.wrong():
             self.add_error(None, _("The grid is empty: a sheet needs at least one reading."))
-        self.questions = self.grid.questions = [] if problems else unlikely(readings)
-        data["readings"] = readings
-        self.confirmed = data.get("looked_again") == self.questioned()
-        if self.questions and not self.confirmed:
-            self.add_error(None, _("Some readings are unusual. Look at them again, then confirm or correct them."))
         return data
-
-    def questioned(self) -> str:
-        """What a confirmation speaks of: other values ask anew."""
-        return sha256(repr(self.cleaned_data["readings"]).encode()).hexdigest()
 
     def sitting(self) -> Sitting:
         """The checked values, as `actions.record_sheet` takes them."""

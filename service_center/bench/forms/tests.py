@@ -16,8 +16,7 @@ from service_center.measurements.actions import Decay
 from service_center.measurements.readings_grid import decimal_or_none
 from service_center.measurements.rules.reserve import reserve_verdict, unlikely_reserve
 from service_center.measurements.rules.tightness import IN_AIR, PlannedTest
-from service_center.pieces.forms import DAY_REFUSED
-from service_center.pieces.rules import day_refused
+from service_center.pieces.forms import day_of_work
 
 PASSED = [("yes", _("Passed")), ("no", _("Failed"))]
 
@@ -136,11 +135,7 @@ class ReserveForm(forms.Form):
         self.question = ""
 
     def clean_stopped_on(self) -> date:
-        day: date = self.cleaned_data["stopped_on"]
-        refused = day_refused(day, made_on=self.piece.made_on, as_of=self.as_of)
-        if refused:
-            raise forms.ValidationError(DAY_REFUSED[refused])
-        return day
+        return day_of_work(self.cleaned_data["stopped_on"], piece=self.piece, as_of=self.as_of)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data

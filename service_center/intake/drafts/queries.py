@@ -1,7 +1,5 @@
 """Reading drop-offs that were started."""
 
-from collections.abc import Mapping
-
 from django.db.models import QuerySet
 
 from service_center.access.models import Staff
@@ -41,8 +39,3 @@ def held_open(draft: Draft) -> Draft:
     if held.ended_at is not None:
         raise DraftOver
     return held
-
-
-def first_of(said: Mapping[str, list[str]], name: str) -> str:
-    """One value of a step; empty where it was not typed."""
-    return next(iter(said.get(name, [])), "")

@@ -1,4 +1,4 @@
-"""The desk writes the house's table."""
+"""The desk writes the house's table of usual time and price."""
 
 from collections.abc import Mapping
 from hashlib import sha256

@@ -3,32 +3,29 @@
 A rule never changes a start: the stored due dates have it, so only the months are put to it anew, before and after,
 for the pieces that a changed rule speaks of. Which rule applies is asked of `rules.rule_for`, as in setwise.py. Two
 kinds of rows take another way: a kind that only now begins to apply has no start stored, so its rows come from the
-statement of the whole pass; pieces whose readings may matter go the one-piece way.
+statement of the whole pass; pieces whose readings may matter go the one-piece way (foreseeing_by_facts.py).
 """
 
 # ruff: noqa: S608  # our own names; every value is a parameter
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 from django.conf import settings
 from django.db import connection
 from django.db.backends.utils import CursorWrapper
-from django.db.models import Max, Min, Q
+from django.db.models import Max, Min
 
 from service_center.book.models import Piece, WatchModel
 from service_center.book.rules import ServiceKind, Use
-from service_center.intervals.models import ForeseenDue
 from service_center.intervals.queries import setwise, statement
-from service_center.intervals.queries.facts import BATCH, facts_of
-from service_center.intervals.rules import Due, PieceFacts, Rule, Scope, due_dates, rule_for
-from service_center.intervals.rules.rulebook import invitation_day
+from service_center.intervals.queries.foreseeing_by_facts import add_by_facts
+from service_center.intervals.queries.look import Look
+from service_center.intervals.rules import PieceFacts, Scope, rule_for
 
 CHUNK = 50_000
-MONTH_DAYS = 365.25 / 12
 SPAN_MONTHS = ("opens_before", "due_before", "closes_before", "opens_after", "due_after", "closes_after")
 COLUMNS = (
     "piece_id", "kind", "starts_on", "owed_since", "held", "applied", "applies", *SPAN_MONTHS,
@@ -53,47 +50,6 @@ TYPES = {
     "postgresql": {"id": "id bigserial PRIMARY KEY", "flag": "boolean"},
     "sqlite": {"id": "id integer PRIMARY KEY", "flag": "bool"},
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """What is looked at: the rules before and after, the facts known on `as_of`, and the rules as they stand `on` a day.
-
-    The two days are one, unless a rule that covers running intervals is still to come into force.
-    """
-
-    before: tuple[Rule, ...]
-    after: tuple[Rule, ...]
-    as_of: date
-    on: date
-    days_before_due: int
-
-    @property
-    def different(self) -> set[Rule]:
-        """Every rule that is only in one of the two."""
-        return set(self.before) ^ set(self.after)
-
-    def kinds_of(self, piece: PieceFacts) -> set[ServiceKind]:
-        """The kinds of a piece that a changed rule speaks of."""
-        return {rule.kind for rule in self.different if rule.matches(piece)}
-
-
-def pieces_spoken_of(rules: Sequence[Rule]) -> Q:
-    """The pieces that any of some rules speaks of, by scope and use."""
-    found = Q(pk__in=[])
-    for rule in rules:
-        scope = {
-            Scope.HOUSE: Q(),
-            Scope.CALIBRE: Q(model__calibre__code=rule.scope_value),
-            Scope.MODEL: Q(model__reference=rule.scope_value),
-            Scope.PIECE: Q(serial=rule.scope_value),
-        }[rule.scope]
-        use = Q(use=rule.use.value) if rule.use else Q()
-        rated = Q(model__rated_bar__isnull=False) if rule.kind is ServiceKind.TIGHTNESS else Q()
-        if not (scope or use or rated):
-            return Q()
-        found |= scope & use & rated
-    return found
 
 
 @contextmanager
@@ -131,7 +87,7 @@ def _fill(cursor: CursorWrapper, look: Look) -> set[ServiceKind]:
     _analyze(cursor, "foresee_class", "foresee_own", "foresee_readings", "foresee_span", "foresee_piece")
     cursor.execute(_stored_rows(connection.vendor), {**_parameters(look), "no_start": setwise.NO_START.isoformat()})
     cursor.execute("SELECT piece_id FROM foresee_piece JOIN foresee_readings USING (piece_id)")
-    _add_one_by_one([piece for (piece,) in cursor.fetchall()], look)
+    add_by_facts([piece for (piece,) in cursor.fetchall()], look)
     return {ServiceKind(span[1]) for span in spans if span[5] is None and span[8] is not None}
 
 
@@ -258,64 +214,6 @@ FROM (
     finally:
         if not connection.needs_rollback:
             setwise.drop_tables(cursor)
-
-
-def _add_one_by_one(pieces: Sequence[int], look: Look) -> None:
-    for at in range(0, len(pieces), BATCH):
-        rows = []
-        for pk, facts in facts_of(pieces[at : at + BATCH]).items():
-            known = facts.known_on(look.as_of)
-            before, after = (
-                {due.kind: due for due in due_dates(known, rules, look.on, shelf_months=settings.SHELF_MONTHS)}
-                for rules in (look.before, look.after)
-            )
-            kinds = look.kinds_of(known) & (set(before) | set(after))
-            rows += [_row(pk, kind, before.get(kind), after.get(kind), look) for kind in kinds]
-        ForeseenDue.objects.bulk_create(rows)
-
-
-def _row(piece: int, kind: ServiceKind, before: Due | None, after: Due | None, look: Look) -> ForeseenDue:
-    due = after or before
-    assert due is not None  # the kind applies before or after
-    return ForeseenDue(
-        piece_id=piece,
-        kind=kind.value,
-        starts_on=due.start.on if due.start else None,
-        owed_since=due.owed_since,
-        held=due.held,
-        applied=before is not None,
-        applies=after is not None,
-        opens_before=before.opens_on if before else None,
-        due_before=before.due_on if before else None,
-        closes_before=before.closes_on if before else None,
-        opens_after=after.opens_on if after else None,
-        due_after=after.due_on if after else None,
-        closes_after=after.closes_on if after else None,
-        months=_months_moved(before, after),
-        invited_before=_invitation(before, look),
-        invited_after=_invitation(after, look),
-    )
-
-
-def _months_moved(before: Due | None, after: Due | None) -> int | None:
-    if before is None or after is None or before.due_on is None or after.due_on is None or after.owed_since:
-        return None
-    if before.evidence is None and after.evidence is None:
-        return after.rule.due - before.rule.due
-    # A trend has its own day, which no rule counted in months.
-    return round((after.due_on - before.due_on).days / MONTH_DAYS)
-
-
-def _invitation(due: Due | None, look: Look) -> date | None:
-    if due is None or due.opens_on is None or due.due_on is None:
-        return None
-    return invitation_day(
-        due.kind,
-        opens_on=due.opens_on,
-        due_on=due.due_on,
-        owed_since=due.owed_since,
-        days_before_due=look.days_before_due,
-    )
 
 
 def _analyze(cursor: CursorWrapper, *tables: str) -> None:

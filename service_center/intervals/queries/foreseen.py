@@ -12,7 +12,8 @@ from django.db.models.functions import TruncMonth
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import ForeseenDue
 from service_center.intervals.queries.facts import facts_of
-from service_center.intervals.queries.foreseeing import Look, foreseen
+from service_center.intervals.queries.foreseeing import foreseen
+from service_center.intervals.queries.look import Look
 from service_center.intervals.rules import PieceFacts, Rule, add_months, because, due_dates
 
 EXAMPLES = 10

@@ -12,7 +12,7 @@ from service_center.book.models import Calibre, Piece, WatchModel
 from service_center.intervals.models import IntervalRule
 from service_center.intervals.queries import setwise
 from service_center.intervals.queries.facts import as_rule
-from service_center.intervals.queries.foreseeing import pieces_spoken_of
+from service_center.intervals.queries.look import pieces_spoken_of
 from service_center.intervals.rules import PieceFacts, Rule, Scope
 from service_center.intervals.rules.rulebook import Change, applying, changed, next_code, rule_from_record
 

@@ -10,7 +10,7 @@ from typing import Any
 from service_center.intervals.rules.facts import Amplitude
 from service_center.measurements.rules import Wind
 from service_center.measurements.rules.service_limits import ServiceLimits
-from service_center.measurements.rules.trend import FEWEST_VISITS, Trend, trend_of
+from service_center.measurements.rules.trend import Trend, trend_of
 
 
 class EvidenceFact(StrEnum):
@@ -143,10 +143,3 @@ def series_after(amplitudes: Iterable[Amplitude], start: date, limits: ServiceLi
             degrees, lowest_in = zip(*lowest, strict=True)
             found.append(Series(wind, limit, tuple(common), tuple(in_order), degrees, lowest_in))
     return found
-
-
-def may_matter(amplitudes: Iterable[Amplitude], limits: ServiceLimits) -> bool:
-    """Whether readings could be evidence for any start: one falls short, or there are three visits."""
-    read = [(one, limits.limit(one.wind, one.position)) for one in amplitudes]
-    short = any(limit is not None and one.degrees < limit for one, limit in read)
-    return short or len({one.taken_on for one, _limit in read}) >= FEWEST_VISITS

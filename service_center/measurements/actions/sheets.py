@@ -1,4 +1,4 @@
-"""Keeping what was measured."""
+"""Keeping a timing sheet, and one that corrects another."""
 
 from collections.abc import Sequence
 from datetime import date

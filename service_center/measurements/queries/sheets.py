@@ -1,4 +1,4 @@
-"""Reading what was measured."""
+"""Reading timing sheets and their readings."""
 
 from collections import defaultdict
 from datetime import date

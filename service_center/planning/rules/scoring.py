@@ -8,8 +8,6 @@ from service_center.planning.rules.picture import SkillWeeks
 
 WEEKS_KEPT = 26
 AHEAD = (1, 4, 12)  # weeks between the forecast and its week, as they are scored
-# Of ten weeks one lies below a range from 10 to 90 %, and one above.
-SHOULD_LIE_INSIDE = 0.8
 
 
 @dataclass(frozen=True, slots=True)

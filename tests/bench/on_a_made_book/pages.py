@@ -52,7 +52,7 @@ from service_center.planning.parts.actions import count_parts_daily  # noqa: E40
 from service_center.workshop.models import Part, Watchmaker, WorkOrder  # noqa: E402
 from tests.access import walk  # noqa: E402
 from tests.access.walk import World, address, view_names  # noqa: E402
-from tests.bench.on_a_made_book.full_house import AS_OF  # noqa: E402
+from tests.bench.on_a_made_book.full_house.writing import AS_OF  # noqa: E402
 
 TIMES, SLOW = 4, 100
 NOW = datetime.combine(AS_OF, time(10), UTC)

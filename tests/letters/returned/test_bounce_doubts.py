@@ -30,15 +30,6 @@ Make = Callable[..., Piece]
 
 
 @pytest.fixture
-def sent(due_piece: Make, sink: MailSink) -> Letter:
-    """A letter that its mail server took."""
-    due_piece()
-    round_on("2026-03-18")
-    send()
-    return only_letter()
-
-
-@pytest.fixture
 def in_doubt(due_piece: Make, sink: MailSink) -> Letter:
     """A letter whose server took it and died before it could say so."""
     due_piece()

@@ -12,7 +12,7 @@ from service_center.letters.actions import read_returned, tick
 from service_center.letters.models import DeliveryReport, Letter, ReportBox, StoppedAddress
 from service_center.letters.returned import mailbox as edge
 from service_center.letters.rules.words import LetterState
-from tests.letters.conftest import NOW, only_letter, round_on, send
+from tests.letters.conftest import NOW, only_letter, round_on
 from tests.letters.returned.imap import PASSWORD, Mailbox, mailbox
 from tests.letters.returned.reports import delivery_report, out_of_office
 from tests.letters.sink import MailSink, nobody_listens
@@ -32,14 +32,6 @@ def box(server: Mailbox, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Mail
     monkeypatch.setenv("SSL_CERT_FILE", str(server.certificate))
     settings.BOUNCE_MAILBOX_URL = server.url
     return server
-
-
-@pytest.fixture
-def sent(due_piece: Make, sink: MailSink) -> Letter:
-    due_piece()
-    round_on("2026-03-18")
-    send()
-    return only_letter()
 
 
 def unique(letter: Letter, word: str, **fields: Any) -> bytes:

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import timedelta
 
-import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -13,20 +12,12 @@ from service_center.book.models import Piece
 from service_center.letters.actions.returning import take_mail
 from service_center.letters.models import AddressLifted, DeliveryReport, Letter, ReportBox, StoppedAddress
 from service_center.letters.queries import bounces
-from tests.letters.conftest import only_letter, round_on, send
+from tests.letters.conftest import round_on, send
 from tests.letters.returned.reports import delivery_report
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
 SignIn = Callable[..., Client]
-
-
-@pytest.fixture
-def sent(due_piece: Make, sink: MailSink) -> Letter:
-    due_piece()
-    round_on("2026-03-18")
-    send()
-    return only_letter()
 
 
 def bounce(letter: Letter, status: str = "5.1.1", words: str = "no such user") -> None:

@@ -32,15 +32,6 @@ from tests.letters.sink import MailSink
 Make = Callable[..., Piece]
 
 
-@pytest.fixture
-def sent(due_piece: Make, sink: MailSink) -> Letter:
-    """A letter that its mail server took."""
-    due_piece()
-    round_on("2026-03-18")
-    send()
-    return only_letter()
-
-
 def test_the_report_comes_back_to_the_address_that_the_letter_left_from(sent: Letter, sink: MailSink) -> None:
     assert sink.messages[0].sender == comes_back_to(sent)
     assert come_back(delivery_report(sent, to=sink.messages[0].sender, returned="Subject: x")) is FoundInMail.REPORT

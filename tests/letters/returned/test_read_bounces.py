@@ -11,24 +11,14 @@ from django.core.management import CommandError, call_command
 from service_center.book.models import Piece
 from service_center.letters.actions import read_returned
 from service_center.letters.models import Letter, ReportBox
-from tests.letters.conftest import NOW, only_letter, round_on, send
+from tests.letters.conftest import NOW
 from tests.letters.returned.reports import (
     delivery_report,
     full,
     out_of_office,
 )
-from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
-
-
-@pytest.fixture
-def sent(due_piece: Make, sink: MailSink) -> Letter:
-    """A letter that its mail server took."""
-    due_piece()
-    round_on("2026-03-18")
-    send()
-    return only_letter()
 
 
 @pytest.fixture

@@ -1,21 +1,21 @@
 """`make_staff`: one account for a member of staff. Nobody signs up; the house makes the accounts."""
 
-import argparse
 import getpass
 import sys
 from typing import Any
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from service_center.access.actions import make_staff
 from service_center.access.management.addresses import must_be_address
+from service_center.access.management.command import HouseCommand
 from service_center.access.models import Staff
 from service_center.access.rules import Role
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Thin: the arguments, the password, and the refusals."""
 
     help = (
@@ -23,11 +23,6 @@ class Command(BaseCommand):
         "Example:\n"
         "    python manage.py make_staff ida --role boutique --boutique HAR --name 'Ida Marlcombe'"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(
-            prog_name, subcommand, formatter_class=argparse.RawDescriptionHelpFormatter, **kwargs
-        )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("username")

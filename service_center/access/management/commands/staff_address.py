@@ -1,16 +1,16 @@
 """`staff_address`: the e-mail address of a member of staff, to which letters go that they try on themselves."""
 
-import argparse
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from service_center.access.actions import keep_address
 from service_center.access.management.addresses import must_be_address
+from service_center.access.management.command import HouseCommand
 from service_center.access.models import Staff
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Thin: the arguments and the refusals."""
 
     help = (
@@ -18,11 +18,6 @@ class Command(BaseCommand):
         "Example:\n"
         "    python manage.py staff_address ida ida@fernhollow.example"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(
-            prog_name, subcommand, formatter_class=argparse.RawDescriptionHelpFormatter, **kwargs
-        )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("username")

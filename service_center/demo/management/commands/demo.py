@@ -1,16 +1,16 @@
 """`demo`: the Fernhollow book, built when there is none, and everything to try it, on one machine."""
 
-import argparse
 import os
 import socket
 import sys
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from django.utils import timezone
 from tqdm import tqdm
 
+from service_center.access.management.command import HouseCommand
 from service_center.demo import actions
 from service_center.demo.mailbox import MailSink
 from service_center.demo.rules.house import ACCOUNTS
@@ -21,7 +21,7 @@ PORT = 8000
 MAIL_PORT = "DEMO_MAIL_PORT"
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Thin: the arguments, a progress bar, and what is printed."""
 
     help = (
@@ -31,11 +31,6 @@ class Command(BaseCommand):
         "    python manage.py demo --port 8080\n\n"
         "DATA_DIR says where the book lies (var)."
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(
-            prog_name, subcommand, formatter_class=argparse.RawDescriptionHelpFormatter, **kwargs
-        )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--port", type=int, help=f"the port to listen on ({PORT}, or a free one if that is taken)")

@@ -1,12 +1,12 @@
 """make_large_book: a whole maker's book for measuring, into an empty database."""
 
-from argparse import RawDescriptionHelpFormatter
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from tqdm import tqdm
 
+from service_center.access.management.command import HouseCommand
 from service_center.demo.large_book import BookNotEmpty, make
 
 EXAMPLE = """
@@ -15,13 +15,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Makes pieces, owners and history by the million."""
 
     help = "Fills an empty database with a made book, from a fixed seed: one owner and four entries a piece." + EXAMPLE
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--pieces", type=int, default=100_000, help="how many pieces; 100,000")

@@ -1,11 +1,11 @@
 """export_book: the book out into files (outside.md)."""
 
-from argparse import RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.exchange import actions
 from service_center.exchange.writing_files import FolderInUseError
 
@@ -20,13 +20,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Writes a folder of CSV files."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("folder", metavar="DIR", type=Path, help="the folder to write into; made if need be")

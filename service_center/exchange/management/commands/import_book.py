@@ -2,14 +2,14 @@
 
 import json
 import sys
-from argparse import RawDescriptionHelpFormatter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from tqdm import tqdm
 
+from service_center.access.management.command import HouseCommand
 from service_center.exchange import actions
 from service_center.exchange.rules import NAMES, Faults
 from service_center.intervals.management.arguments import add_as_of, day_asked_for
@@ -28,13 +28,10 @@ Examples:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Reads a folder of CSV files into the book."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("folder", metavar="DIR", type=Path, help="the folder with the CSV files")

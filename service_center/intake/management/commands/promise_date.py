@@ -1,12 +1,13 @@
 """promise_date: what the counter would tell an owner today (outside.md)."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.book.rules import Complexity
 from service_center.intake.rules import ORDERED, Asked
 from service_center.intake.terms.offering import Offer, offer_of_house
@@ -37,13 +38,10 @@ WHY_NOT = {
 }
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Works out what to promise an owner."""
 
     help = "Says by which day an order that comes in today would be ready." + EXAMPLE
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--complexity", required=True, choices=[one.value for one in Complexity])

@@ -1,13 +1,13 @@
 """list_due: what is due on a day (outside.md)."""
 
 import json
-from argparse import RawDescriptionHelpFormatter
 from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind
 from service_center.intervals import queries
@@ -21,13 +21,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Prints due dates as they stand in the facts dated up to a day."""
 
     help = "Lists what is due on a day, worked out from the facts dated up to it, ordered by serial and kind." + EXAMPLE
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         add_as_of(parser)

@@ -1,13 +1,13 @@
 """recompute_due: works out anew what is stored (outside.md)."""
 
 import json
-from argparse import RawDescriptionHelpFormatter
 from time import monotonic
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from tqdm import tqdm
 
+from service_center.access.management.command import HouseCommand
 from service_center.book.models import Piece
 from service_center.intervals.actions import recompute
 from service_center.intervals.management.arguments import add_as_of, day_asked_for
@@ -18,13 +18,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Stores the due dates of one piece, or of the whole book."""
 
     help = "Works out the stored due dates anew, from the facts dated up to a day." + EXAMPLE
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         add_as_of(parser)

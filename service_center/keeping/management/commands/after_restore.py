@@ -1,20 +1,21 @@
 """`after_restore`: what went out after the backup was made does not go again, and who was erased stays so."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.keeping.actions import Journals, of_this_machine, replay_journals
 from service_center.keeping.management.journals import add_journals, there, told
 from service_center.letters import journal
 from service_center.letters.actions import go_on
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "After a backup was brought back by other means than `restore`, and before any worker starts: holds every\n"
         "letter that it has as waiting, marks as sent what the sent journals know to be out, and erases again whom the\n"
@@ -23,9 +24,6 @@ class Command(BaseCommand):
         "Example:\n  python manage.py after_restore /srv/old/sent.journal --erasures /srv/old/erased.journal --json\n"
         "  python manage.py after_restore --go-on"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("journals", nargs="*", type=Path, metavar="FILE", help="a sent journal")

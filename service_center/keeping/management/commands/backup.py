@@ -1,18 +1,18 @@
 """`backup`: everything of the house into one file (outside.md)."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.keeping.actions import BackedUp, back_up
 from service_center.keeping.management.refusing import refusing
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Writes everything of this house into one new file, while the site is open: the database as it is at one\n"
         "moment, photographs and papers, the wording of letters, both journals, and the settings that are no secret.\n"
@@ -21,9 +21,6 @@ class Command(BaseCommand):
         "says what it holds. On PostgreSQL it needs pg_dump. A file that is there already is never written over.\n\n"
         "Example:\n  python manage.py backup /backups/house-2026-06-05.zip --json"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path, metavar="FILE", help="the file to write; its folder must be there")

@@ -1,13 +1,13 @@
 """`restore`: a backup into an empty site (outside.md)."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.keeping.actions import Restored, restore
 from service_center.keeping.management.journals import add_journals, in_words, there, told
 from service_center.keeping.management.refusing import refusing
@@ -19,7 +19,7 @@ UNHEARD = (
 )
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Brings a backup back into this site, which must be empty. It is tried first, as verify_backup does. Nobody is\n"
         "signed in then; letters that waited are held for the desk until `after_restore --go-on`; what the sent journals\n"
@@ -31,9 +31,6 @@ class Command(BaseCommand):
         "  python manage.py restore /backups/house-2026-06-05.zip --sent /mnt/web2/sent.journal "
         "--erasures /mnt/web2/erased.journal"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path, metavar="FILE", help="a backup")

@@ -1,18 +1,18 @@
 """`verify_backup`: whether a backup could be brought back (outside.md)."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.keeping.actions import Verified, verify
 from service_center.keeping.management.refusing import refusing
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Tries a backup: every byte against its checksum, the database brought back into a scratch one and migrated to\n"
         "now, its rows by table and the hash of its book against the list in it. This site's own data are not touched;\n"
@@ -20,9 +20,6 @@ class Command(BaseCommand):
         "refused with the reason (exit 2). On PostgreSQL it needs pg_restore, and a user that may create databases.\n\n"
         "Example:\n  python manage.py verify_backup /backups/house-2026-06-05.zip --json"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path, metavar="FILE", help="a backup")

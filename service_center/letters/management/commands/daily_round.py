@@ -1,13 +1,13 @@
 """`daily_round`: one pass over the book for a day."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.letters.actions import RoundResult, daily_round
 from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import Unusual
@@ -19,16 +19,13 @@ HELD = {
 }
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Turns due dates into reminders, and reminders into letters, for one day. Run again, it writes nothing twice.\n"
         "An unusual round (its day lies behind the last, or more than a week ahead; far more letters than usual) is held\n"
         "for the desk, who lets it go or takes it back; with --confirmed somebody has looked at it already.\n\n"
         "Example:\n  python manage.py daily_round --as-of 2026-11-25 --dry-run --json"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--as-of", type=date.fromisoformat, metavar="DATE", help="the day (default: today)")

@@ -1,23 +1,19 @@
 """`list_letters`: the letters, as programs read them."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
-
+from service_center.access.management.command import HouseCommand
 from service_center.letters.queries.listing import letter_records
 from service_center.letters.rules.words import LetterState
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Lists the letters in the order in which they were written.\n\n"
         "Example:\n  python manage.py list_letters --state in_doubt --json"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--state", choices=[state.value for state in LetterState], help="only letters in a state")

@@ -1,27 +1,25 @@
 """`read_bounces`: what the tick reads of what came back, by hand."""
 
 import json
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.letters.actions import read_returned
 from service_center.letters.rules.words import FoundInMail
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Reads reports about letters that came back: from the mailbox of BOUNCE_MAILBOX_URL and the folder of\n"
         "BOUNCE_FOLDER, or from --folder. Each message counts once, however often it is read; none is changed.\n\n"
         "Example:\n  python manage.py read_bounces --folder /srv/mail/bounces --json"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--folder", type=Path, metavar="DIR", help="a folder of .eml files, or a Maildir")

@@ -2,26 +2,24 @@
 
 import json
 import sys
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError
 from django.utils import timezone
 from tqdm import tqdm
 
+from service_center.access.management.command import HouseCommand
 from service_center.letters.actions import send_waiting
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Hands over letters whose morning has come: a few, or with --until-empty all of them. Letters in doubt are\n"
         "never sent again by themselves.\n\n"
         "Example:\n  python manage.py send_letters --until-empty --json"
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--until-empty", action="store_true", help="goes on until no letter is ready")

@@ -1,16 +1,16 @@
 """evaluate_chronometer: the criteria of ISO 3159 on fifteen daily rates (outside.md)."""
 
 import json
-import sys
-from argparse import RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.measurements import report
+from service_center.measurements.management.from_file import from_file
 from service_center.measurements.rules.chronometer import Criterion, Size, criteria_of
-from service_center.measurements.rules.files import BadFileError, chronometer_series
+from service_center.measurements.rules.files import chronometer_series
 
 ABOUT = """Works out the seven criteria of ISO 3159 from fifteen daily rates.
 
@@ -23,13 +23,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """The criteria of one series."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", metavar="FILE.csv", type=Path, help="the daily rates")
@@ -43,14 +40,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         file: Path = options["file"]
-        try:
-            rates = chronometer_series(file.read_bytes(), str(file))
-        except OSError as error:
-            raise CommandError(f"{file}: {error.strerror}", returncode=2) from error
-        except BadFileError as bad:
-            for fault in bad.faults:
-                self.stderr.write(str(fault))
-            sys.exit(2)
+        rates = from_file(file, chronometer_series, self.stderr)
         criteria = criteria_of(rates, Size(options["size"]))
         for one in criteria:
             if one.missing:

@@ -1,11 +1,11 @@
 """evaluate_tightness: leak flow from a pressure drop (outside.md)."""
 
 import json
-from argparse import RawDescriptionHelpFormatter
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.measurements.rules.tightness import LIMIT_UG_A_MINUTE, leak_flow
 
 ABOUT = f"""Works out the air that leaks, in micrograms a minute, from a pressure drop in a known free volume at one
@@ -19,13 +19,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """The leak flow of one test."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--pressure-drop-mbar", type=float, required=True, help="how far the pressure fell")

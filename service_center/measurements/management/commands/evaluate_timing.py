@@ -1,17 +1,17 @@
 """evaluate_timing: what a timing sheet says (outside.md)."""
 
 import json
-import sys
-from argparse import RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.book.models import Calibre
 from service_center.measurements import report
+from service_center.measurements.management.from_file import from_file
 from service_center.measurements.queries import judging_of
-from service_center.measurements.rules.files import BadFileError, timing_sheet
+from service_center.measurements.rules.files import timing_sheet
 from service_center.measurements.rules.limits import HOUSE_JUDGING, Verdict, verdicts_on
 
 ABOUT = """Works out the figures of a timing sheet and judges them by the limits of a calibre, or the house's.
@@ -26,13 +26,10 @@ Example:
 """
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Figures and verdicts of one sheet."""
 
     help = ABOUT
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", metavar="FILE.csv", type=Path, help="the readings")
@@ -47,14 +44,7 @@ class Command(BaseCommand):
             if calibre is None:
                 raise CommandError(f'--calibre: there is no calibre "{options["calibre"]}" in the book', returncode=2)
             judging = judging_of(calibre)
-        try:
-            readings, unusual = timing_sheet(file.read_bytes(), str(file))
-        except OSError as error:
-            raise CommandError(f"{file}: {error.strerror}", returncode=2) from error
-        except BadFileError as bad:
-            for fault in bad.faults:
-                self.stderr.write(str(fault))
-            sys.exit(2)
+        readings, unusual = from_file(file, timing_sheet, self.stderr)
         for fault in unusual:
             self.stderr.write(f"warning: {fault}")
         verdicts = verdicts_on(readings, judging)

@@ -1,12 +1,13 @@
 """level_invitations: when to invite, so that the benches can keep up (outside.md)."""
 
 import json
-from argparse import ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormatter
+from argparse import ArgumentParser, ArgumentTypeError
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.intervals.management.arguments import add_as_of, day_asked_for
 from service_center.planning.actions import Proposed, accept_levelling, propose_levelling
 from service_center.planning.report import levelling_report
@@ -28,13 +29,10 @@ def _weeks(text: str) -> int:
     return int(text)
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Levels the invitations to overhauls over the coming weeks."""
 
     help = "Chooses the weeks in which to invite, so that expected bench hours fit each skill's benches." + EXAMPLE
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         add_as_of(parser)

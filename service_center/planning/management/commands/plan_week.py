@@ -1,13 +1,13 @@
 """plan_week: who does what on which day of a week, and how far from the best that plan can be."""
 
 import json
-from argparse import ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormatter
+from argparse import ArgumentParser, ArgumentTypeError
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
+from service_center.access.management.command import HouseCommand
 from service_center.intervals.management.arguments import add_as_of, day_asked_for
 from service_center.planning.rules.weeks import monday_named, week_name
 from service_center.planning.week_plan.actions import want_plan
@@ -30,13 +30,10 @@ def _week(text: str) -> date:
     return monday
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Plans a week of the benches."""
 
     help = "Plans who does what at the benches on which day of a week, within skills, hours and promises." + EXAMPLE
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(prog_name, subcommand, formatter_class=RawDescriptionHelpFormatter, **kwargs)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         add_as_of(parser)

@@ -1,18 +1,18 @@
 """`serve`: web, worker and schedule on one machine."""
 
-import argparse
 import os
 import sys
 from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from service_center.access.management.command import HouseCommand
 from service_center.serving import site
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     """Thin: the arguments, and what is printed."""
 
     help = (
@@ -22,11 +22,6 @@ class Command(BaseCommand):
         "    python manage.py serve --port 8080\n\n"
         "Letters wait until EMAIL_URL names a mail server."
     )
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(
-            prog_name, subcommand, formatter_class=argparse.RawDescriptionHelpFormatter, **kwargs
-        )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="the address to listen on (127.0.0.1)")

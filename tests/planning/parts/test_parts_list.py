@@ -1,94 +1,29 @@
-"""What parts the coming months need, from the book to the desk's page."""
+"""What parts the coming months need: counted from the book, the orders in the house, the shelf and what is on order."""
 
-from collections.abc import Callable, Iterator
-from datetime import UTC, date, datetime, timedelta
-from typing import Any
+from collections.abc import Callable
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
 import time_machine
-from django.db import connection
-from django.test import Client
-from django.test.utils import CaptureQueriesContext
-from django.urls import reverse
-from django.utils import timezone
 
 from service_center.access.models import Staff
 from service_center.book.actions import move_piece
 from service_center.book.models import Piece, WatchModel
 from service_center.book.rules import EntryKind, Place
-from service_center.intervals.actions import bring_to
-from service_center.planning.actions import tick
 from service_center.planning.models import PartOutlook
 from service_center.planning.parts.actions import count_parts, count_parts_daily
-from service_center.planning.parts.order_list import PartRow, PartsList, parts_list
 from service_center.planning.parts.queries import counted_parts
 from service_center.planning.queries.pictures import latest_picture
 from service_center.planning.rules.parts_needed import overhauls_ahead
-from service_center.workshop.models import OnOrder, Part, WorkOrder
 from service_center.workshop.orders.actions import open_order
-from service_center.workshop.parts.actions import move_stock, use_part
-from service_center.workshop.parts.ordered.actions import write_order
-from service_center.workshop.parts.ordered.rules import Line
-from service_center.workshop.parts.rules import StockReason
-from tests.factories import CalibreFactory, PieceFactory, StaffFactory, WatchModelFactory
+from service_center.workshop.parts.actions import use_part
+from tests.factories import CalibreFactory, PieceFactory, WatchModelFactory
+from tests.planning.parts.shelf import AT, DAY, laid, listed, on_order, on_the_day, part, row_of, taken_in, waits
 from tests.workshop.hands import Hands, bring_through
 
 Sold = Callable[..., list[Piece]]
 pytestmark = pytest.mark.usefixtures("benches", "today")
-DAY = date(2026, 11, 25)
-AT = datetime(2026, 11, 25, 9, tzinfo=UTC)
-
-
-@pytest.fixture
-def today() -> Iterator[None]:
-    with time_machine.travel(AT, tick=False):
-        yield
-
-
-@pytest.fixture
-def by() -> Staff:
-    return StaffFactory(role="desk")
-
-
-def part(number: str = "GK-10", **fields: Any) -> Part:
-    return Part.objects.create(
-        **{"number": number, "name": "Case back gasket", "sort": "gasket", "pack": 10, "delivery_days": 14} | fields
-    )
-
-
-def laid(one: Part, quantity: int, by: Staff) -> None:
-    move_stock(one, quantity, StockReason.DELIVERED, at=AT, by=by, form_key=uuid4())
-
-
-def taken_in(piece: Piece, by: Staff, number: int = 1) -> WorkOrder:
-    move_piece(piece, to=Place.BOUTIQUE, boutique=piece.boutique, at=AT, by=by)
-    return open_order(
-        piece, number=f"R-{number:06d}", boutique=piece.boutique, asked=[EntryKind.OVERHAUL], opened_on=DAY,
-        at=AT, by=by,
-    )  # fmt: skip
-
-
-def on_the_day() -> None:
-    bring_to(as_of=DAY)
-    tick(as_of=DAY, now=AT)
-
-
-def waits(*parts: Part) -> dict[int, int]:
-    """The orders that wait for each part, as a page reads it of the last count."""
-    count_parts_daily(as_of=DAY, now=AT)
-    return {one.part.pk: sum(one.waiting.values()) for one in counted_parts()[0] if one.part in parts}
-
-
-def listed(cover: int = 26) -> PartsList:
-    picture = latest_picture(52).picture
-    assert picture
-    return parts_list(picture, DAY, cover)
-
-
-def row_of(one: Part, cover: int = 26) -> PartRow:
-    found = listed(cover)
-    return next(row for row in [*found.now, *found.later, *found.enough] if row.part == one)
 
 
 def test_a_gasket_for_any_piece_is_needed_as_often_as_overhauls_are_expected(sold: Sold) -> None:
@@ -221,101 +156,6 @@ def test_a_part_written_down_since_the_count_is_named_as_not_counted() -> None:
     assert listed().not_counted == [new]
 
 
-def page(client: Client, **data: str) -> str:
-    answer = client.get(reverse("planning:parts"), data)
-    assert answer.status_code == 200
-    return answer.content.decode()
-
-
-def test_before_the_weeks_are_worked_out_the_page_says_so_and_can_ask_for_it(signed_in: Callable[..., Client]) -> None:
-    desk = signed_in("desk")
-    assert "have not been worked out yet" in page(desk)
-    answer = desk.post(reverse("planning:work_out"), {"weeks": "52", "page": "parts"})
-    assert answer["Location"].startswith(reverse("planning:parts"))
-    assert "Being worked out since" in page(desk)
-
-
-def test_the_page_says_what_to_order_and_the_rest_is_one_step_away(
-    signed_in: Callable[..., Client], sold: Sold, by: Staff
-) -> None:
-    part("A-1", name="Crown gasket")
-    full = part("A-2", name="Crystal gasket")
-    laid(full, 2000, by)
-    sold(100, "2020-03-04")
-    on_the_day()
-    desk = signed_in("desk")
-    shown = page(desk)
-    assert "Crown gasket" in shown
-    assert "Crystal gasket" not in shown
-    assert "1 part of which enough is there" in shown
-    assert "Crystal gasket" in page(desk, all="1")
-    assert "An order lasts 26 weeks" in page(desk, cover="nonsense")
-
-
-def test_a_watchmaker_sees_the_parts_and_no_way_to_pages_that_are_closed_to_them(
-    signed_in: Callable[..., Client],
-) -> None:
-    on_the_day()
-    assert reverse("planning:proposal") not in page(signed_in("watchmaker"))
-
-
-def test_many_parts_come_in_pages_the_most_urgent_first(
-    signed_in: Callable[..., Client], sold: Sold, by: Staff
-) -> None:
-    for number in range(60):
-        part(f"A-{number:02d}", delivery_days=14)
-    laid(part("B-00", name="Crystal gasket"), 30, by)
-    sold(200, "2019-08-05")
-    on_the_day()
-    desk = signed_in("desk")
-    first, second = page(desk), page(desk, page="2")
-    assert "1 to 50 of 61" in first
-    assert "A-00" in first
-    assert "A-59" in second
-    assert "Order later" not in first
-    assert "Crystal gasket" in second
-
-
-def test_the_list_goes_on_paper(signed_in: Callable[..., Client], sold: Sold) -> None:
-    part()
-    sold(60, "2020-03-04")
-    on_the_day()
-    answer = signed_in("desk").get(reverse("planning:parts_paper"), {"size": "letter"})
-    assert answer.status_code == 200
-    assert answer.content.startswith(b"%PDF")
-
-
-def test_there_is_no_paper_before_the_weeks_are_worked_out(signed_in: Callable[..., Client]) -> None:
-    answer = signed_in("desk").get(reverse("planning:parts_paper"), follow=True)
-    assert "have not been worked out yet" in answer.content.decode()
-
-
-def test_more_parts_cost_no_more_statements(sold: Sold) -> None:
-    part("A-0")
-    on_the_day()
-    picture = latest_picture(52).picture
-    assert picture
-    counts = []
-    for number in (1, 6):
-        for more in range(number):
-            part(f"B-{number}-{more}")
-        count_parts(as_of=DAY, now=AT)
-        with CaptureQueriesContext(
-            connection,
-        ) as ran:
-            parts_list(picture, timezone.localdate(), 26)
-        counts.append(len(ran))
-    assert counts == [3, 3]
-    assert len(counted_parts()[0]) == 8
-
-
-def on_order(one: Part, quantity: int, expected_on: date, by: Staff) -> None:
-    write_order(
-        [Line(one.pk, quantity, expected_on)], supplier="", reference="", ordered_on=DAY - timedelta(days=30), at=AT,
-        by=by, form_key=uuid4(),
-    )  # fmt: skip
-
-
 def test_what_is_on_order_counts_against_what_to_order(sold: Sold, by: Staff) -> None:
     gasket = part(delivery_days=7)
     laid(gasket, 20, by)
@@ -373,60 +213,3 @@ def test_checks_and_repairs_use_parts_as_often_as_they_come(sold: Sold, by: Staf
     # Common practice: a gasket at every overhaul, at seven repairs in ten and at three checks in twenty.
     expected = overhauls + 0.7 * (1 + 52 / 13) + 0.15 * checks
     assert row_of(gasket).needs[2].expected == pytest.approx(expected, rel=0.05)
-
-
-def ordering(*lines: tuple[str, str, str], **fields: str) -> dict[str, str]:
-    data = {
-        "form_key": str(uuid4()), "supplier": "Alder and Quill", "reference": "", "ordered_on": DAY.isoformat(),
-        "lines-TOTAL_FORMS": str(len(lines)), "lines-INITIAL_FORMS": "0",
-    }  # fmt: skip
-    for number, values in enumerate(lines):
-        data |= {
-            f"lines-{number}-{name}": one
-            for name, one in zip(("number", "quantity", "expected_on"), values, strict=True)
-        }
-    return data | fields
-
-
-def test_the_desk_writes_an_order_down_from_the_list(signed_in: Callable[..., Client], sold: Sold) -> None:
-    gasket = part()
-    part("C-1", name="Crown", sort="crown")
-    sold(200, "2019-08-05")
-    on_the_day()
-    desk, where = signed_in("desk"), reverse("planning:write_order")
-    begun = desk.get(where).content.decode()
-    assert f'value="{row_of(gasket).order.quantity}"' in begun
-    assert 'value="2026-12-09"' in begun  # fourteen days from order to shelf
-    desk.post(where, ordering(("GK-10", "40", "2026-12-09"), ("C-1", "", "2026-12-09")))
-    assert [(one.part.number, one.quantity) for one in OnOrder.objects.select_related("part")] == [("GK-10", 40)]
-
-
-@pytest.mark.parametrize(
-    ("lines", "said"),
-    [
-        ((("GK-10", "", ""),), "How many of which part"),
-        ((("NO-1", "4", "2026-12-09"),), "No part has this number"),
-        ((("GK-10", "4", ""),), "When is it expected"),
-        ((("GK-10", "4", "2026-11-01"),), "was not ordered yet on that day"),
-        ((("GK-10", "4", "2026-12-09"), ("GK-10", "2", "2026-12-09")), "stands in the order twice"),
-    ],
-)
-def test_an_order_that_cannot_be_is_refused_with_its_reason_and_what_was_typed(
-    lines: tuple[tuple[str, str, str], ...], said: str, signed_in: Callable[..., Client]
-) -> None:
-    part()
-    answer = signed_in("desk").post(reverse("planning:write_order"), ordering(*lines))
-    page = answer.content.decode()
-    assert answer.status_code == 422
-    assert said in page
-    assert 'value="Alder and Quill"' in page
-    assert f'value="{lines[0][0]}"' in page
-    assert not OnOrder.objects.exists()
-
-
-def test_a_day_to_come_is_no_day_on_which_it_was_ordered(signed_in: Callable[..., Client]) -> None:
-    part()
-    answer = signed_in("desk").post(
-        reverse("planning:write_order"), ordering(("GK-10", "4", "2027-02-01"), ordered_on="2027-01-01")
-    )
-    assert (answer.status_code, "This day is still to come" in answer.content.decode()) == (422, True)

@@ -1,52 +1,19 @@
-"""The steps of a drop-off: kept as they are typed, whoever closes the tab; signed at the end; once however often sent."""
+"""The steps of a drop-off: each is kept as it is typed, right or wrong, whoever closes the tab."""
 
 import json
 import re
-from datetime import UTC, date, datetime
+from datetime import date
 
 import pytest
 from django.urls import reverse
 
-from service_center.access.models import Staff, Trail
-from service_center.intake.drafts.actions import begin
-from service_center.intake.models import Draft, DraftStep, DropOff, Signature
-from service_center.intake.signing.statement import sha256_of
+from service_center.access.models import Staff
+from service_center.intake.models import Draft, DraftStep, DropOff
 from service_center.measurements.models import Reading, TimingSheet
-from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory
-from tests.intake.test_take_in import at_once
+from tests.factories import BoutiqueFactory
+from tests.intake.drafts.test_signing import NAME
 
 pytestmark = pytest.mark.django_db
-
-NAME = [[[x, 100 + (x % 40)] for x in range(50, 400, 10)]]
-
-
-@pytest.fixture(autouse=True)
-def _the_day(time_machine):
-    time_machine.move_to("2026-03-02T10:30:00Z", tick=False)
-
-
-@pytest.fixture
-def here():
-    return BoutiqueFactory(code="HARROW", name="Harrowmere")
-
-
-@pytest.fixture
-def piece(here):
-    return PieceFactory(serial="FH21-000123", boutique=here, owner=OwnerFactory(name="Ada Winter"))
-
-
-@pytest.fixture
-def counter(signed_in, counter_of, here):
-    return counter_of(signed_in("boutique", here.code))
-
-
-@pytest.fixture
-def begun(counter, piece):
-    counter.begin(piece)
-    return counter
-
-
-# kept at each step
 
 
 def test_the_steps_lead_to_the_receipt(begun):
@@ -317,172 +284,3 @@ def test_whatever_is_typed_anywhere_stays_text_and_breaks_nothing(begun, text):
     assert done.status_code == 302, done.content.decode()
     drop_off = DropOff.objects.get()
     assert begun.client.get(reverse("intake:receipt", args=[drop_off.pk])).status_code == 200
-
-
-# two at one piece
-
-
-def test_the_second_member_of_staff_sees_that_the_first_is_at_it_and_may_take_over(
-    begun, signed_in, counter_of, here, piece
-):
-    begun.say("story", asked=["check"], owner_says="Fog under the glass.")
-    second = counter_of(signed_in("boutique", here.code))
-    second.begin(piece)
-    assert second.draft == begun.draft
-    page = second.see("story")
-    assert "is taking this piece in" in page
-    assert "Fog" not in page
-    assert second.say("story", asked=["repair"], owner_says="Mine").status_code == 409
-    second.client.post(reverse("intake:take_over", args=[begun.draft.pk]))
-    assert "Fog under the glass." in second.see("story")
-    assert Trail.objects.filter(deed="take_over_drop_off").count() == 1
-    late = begun.say("story", asked=["check"], owner_says="What I typed meanwhile")
-    assert late.status_code == 409
-    assert "took this drop-off over" in late.content.decode()
-    assert "What I typed meanwhile" in late.content.decode()
-    assert begun.client.post(begun.at("story"), {}, headers={"X-Keep": "1"}).status_code == 409
-    assert "Fog under the glass." in second.see("story")
-    begun.say("story", asked=["check"], owner_says="What I typed meanwhile", take_over="yes")
-    assert "What I typed meanwhile" in begun.see("story")
-
-
-def test_another_boutique_neither_sees_nor_writes_a_started_drop_off(begun, signed_in, piece):
-    stranger = signed_in("boutique", BoutiqueFactory(code="ELSE").code)
-    for where in (begun.at("story"), reverse("intake:started", args=[begun.draft.pk])):
-        assert stranger.get(where).status_code == 404
-    for name in ("take_over", "give_up"):
-        assert stranger.post(reverse(f"intake:{name}", args=[begun.draft.pk])).status_code == 404
-    assert "FH21-000123" not in stranger.get(reverse("intake:find")).content.decode()
-
-
-def test_each_boutique_starts_its_own_and_the_first_to_finish_ends_both(begun, signed_in, counter_of, piece):
-    other = counter_of(signed_in("boutique", BoutiqueFactory(code="ELSE").code))
-    other.begin(piece, serial="FH21-000123")
-    assert other.draft != begun.draft
-    begun.say_all()
-    begun.sign()
-    assert not Draft.objects.filter(ended_at=None).exists()
-    assert other.client.get(other.at("story")).status_code == 302
-
-
-def test_pressing_take_in_twice_begins_once(begun, counter, piece):
-    counter.begin(piece)
-    assert Draft.objects.count() == 1
-
-
-def test_given_up_is_asked_for_once_and_leaves_nothing_that_was_typed(begun):
-    begun.say("story", asked=["check"], owner_says="Fog under the glass.")
-    where = reverse("intake:give_up", args=[begun.draft.pk])
-    assert "Give this drop-off up?" in begun.client.get(where).content.decode()
-    begun.client.post(where)
-    assert not DraftStep.objects.exists()
-    assert "Started, not finished" not in begun.client.get(reverse("intake:find")).content.decode()
-    assert begun.say("story", asked=["check"]).headers["Location"] == reverse("intake:find")
-    assert begun.client.post(begun.at("story"), {}, headers={"X-Keep": "1"}).status_code == 410
-
-
-def test_a_piece_reported_stolen_meanwhile_stops_a_started_drop_off(begun, piece):
-    piece.status = "stolen"
-    piece.save()
-    page = begun.see("story")
-    assert "Call the service desk at once" in page
-    assert "Ada Winter" not in page
-    assert begun.say("story", asked=["check"]).status_code == 409
-
-
-# the signature
-
-
-def test_what_is_signed_is_kept_as_the_very_text_that_was_shown(begun):
-    begun.say_all(left_with="Box & card")
-    shown = begun.see("sign")
-    begun.sign(strokes=json.dumps(NAME))
-    signed = Signature.objects.get()
-    assert signed.text_sha256 == sha256_of(signed.text)
-    assert bytes(signed.drawn)[:4] == b"\x89PNG"
-    for line in (
-        "All parts as worn, no marks to note.",
-        "Box & card",
-        "It stops at night.",
-        "Local codes and licensed practice come first.",
-    ):
-        assert line in signed.text
-        assert line.replace("&", "&amp;") in shown
-    lines = [line for line in signed.text.splitlines() if line]
-    assert all(line.replace("&", "&amp;").replace("'", "&#x27;") in shown for line in lines)
-
-
-def test_no_signature_lands_under_a_text_that_changed_after_it_was_shown(begun):
-    begun.say_all()
-    seen = re.search(r'name="seen" value="(\w+)"', begun.see("sign"))[1]
-    begun.say("condition", all_as_worn="on", left_with="A diamond bracelet", declared_currency="GBP")
-    answer = begun.sign(seen=seen, strokes=json.dumps(NAME))
-    assert answer.status_code == 409
-    assert "The text has changed since it was shown." in answer.content.decode()
-    assert "A diamond bracelet" in answer.content.decode()
-    assert not DropOff.objects.exists()
-    assert not Signature.objects.exists()
-
-
-@pytest.mark.parametrize(
-    "fields",
-    [
-        {"agrees": ""},
-        {"agrees": "", "strokes": "[]"},
-        {"agrees": "", "strokes": json.dumps([[[1, 1]]])},
-        {"strokes": "<svg onload=alert(1)>"},
-        {"strokes": json.dumps([[[1, 5000]]])},
-        {"strokes": json.dumps([[[1, 1.5]]])},
-        {"strokes": json.dumps([[[1, 1]]] * 500)},
-        {"strokes": "[" * 5000},
-        {"signer": ""},
-    ],
-)
-def test_without_a_signature_nothing_is_taken_in(begun, fields):
-    begun.say_all()
-    assert begun.sign(**fields).status_code == 422
-    assert not DropOff.objects.exists()
-
-
-def test_before_every_step_is_right_nobody_signs(begun):
-    page = begun.see("sign")
-    assert "these steps need something" in page
-    assert 'name="signer"' not in page
-    assert begun.sign().status_code == 422
-
-
-def test_the_owner_signs_in_their_own_language(signed_in, counter_of, here):
-    counter = counter_of(signed_in("boutique", here.code))
-    counter.begin(PieceFactory(boutique=here, owner=OwnerFactory(name="Ada Winter", language="de")))
-    counter.say_all()
-    assert 'lang="de"' in counter.see("sign")
-    counter.sign()
-    assert Signature.objects.get().language == "de"
-
-
-def test_a_double_tap_ends_on_the_same_page(begun):
-    begun.say_all()
-    seen = re.search(r'name="seen" value="(\w+)"', begun.see("sign"))[1]
-    first, second = (begun.say("sign", seen=seen, signer="Ada", agrees="on") for _ in range(2))
-    assert first.headers["Location"] == second.headers["Location"]
-    assert (DropOff.objects.count(), Signature.objects.count()) == (1, 1)
-
-
-def test_the_signature_is_shown_to_its_counter_alone(begun, signed_in):
-    begun.say_all()
-    begun.sign(strokes=json.dumps(NAME))
-    where = reverse("intake:signature", args=[DropOff.objects.get().pk])
-    picture = begun.client.get(where)
-    assert picture.headers["Content-Type"] == "image/png"
-    assert "sandbox" in picture.headers["Content-Security-Policy"]
-    assert signed_in("boutique", BoutiqueFactory().code).get(where).status_code == 404
-    assert signed_in("watchmaker").get(where).status_code == 403
-
-
-@pytest.mark.django_db(transaction=True)
-def test_two_counters_of_a_boutique_that_press_at_once_are_at_one_drop_off(piece, here):
-    staff = StaffFactory(role="boutique", boutique=here.code)
-    now = datetime(2026, 3, 2, 10, 30, tzinfo=UTC)
-    found = at_once([lambda: begin(piece, here, by=staff, at=now).pk] * 4)
-    assert len(set(found)) == 1
-    assert Draft.objects.count() == 1

@@ -1,0 +1,35 @@
+"""The tables of letters, a file a subject."""
+
+from service_center.letters.models.answers import Answer, ReachedOtherwise
+from service_center.letters.models.grounds import LetterGround
+from service_center.letters.models.letters import Letter, OwnerLink, Sender
+from service_center.letters.models.reminders import CountedAhead, PlannedInvitation, Reminder
+from service_center.letters.models.returned import DeliveryReport, ProviderCall, ReportBox, ReturnedMail
+from service_center.letters.models.rounds import Round
+from service_center.letters.models.stopped import AddressLifted, StoppedAddress
+from service_center.letters.models.telling import Confirmation, MailedReceipt, OrderWord
+from service_center.letters.models.wording import HouseText, KeptWording
+
+__all__ = [
+    "AddressLifted",
+    "Answer",
+    "Confirmation",
+    "CountedAhead",
+    "DeliveryReport",
+    "HouseText",
+    "KeptWording",
+    "Letter",
+    "LetterGround",
+    "MailedReceipt",
+    "OrderWord",
+    "OwnerLink",
+    "PlannedInvitation",
+    "ProviderCall",
+    "ReachedOtherwise",
+    "Reminder",
+    "ReportBox",
+    "ReturnedMail",
+    "Round",
+    "Sender",
+    "StoppedAddress",
+]
