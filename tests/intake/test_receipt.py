@@ -61,7 +61,7 @@ def test_a_receipt_says_what_was_brought_said_read_and_promised(take):
         "The guarantee ended on 28 February 2026 and was not extended.",
         "it still runs to 2 March 2026",
         "Your rights under the law stand beside this guarantee",
-        "Please bring this receipt when you collect the piece.",
+        "Please bring this receipt when you fetch the piece.",
         "Local codes and licensed practice come first.",
         "service@fernhollow.example",
     ):

@@ -209,7 +209,7 @@ def test_who_asks_for_erasure_gets_no_more_letters_from_that_moment(client: Clie
     assert (asked.state, asked.due_on) == ("open", date(2026, 7, 5))
     open_pages(client, sent)
     text = words_of(client, f"{sent.address}data/")
-    assert "A person looks at it and answers until 5 July 2026." in text
+    assert "A person looks at it and answers by 5 July 2026." in text
     assert "Erase my data" not in text
 
 

@@ -174,7 +174,7 @@ def test_an_estimate_adds_what_the_owner_pays_and_leaves_open_what_cannot_be_sai
         "CHF 640.00",
         "covered",
         "after opening",
-        "Total of what can be said now",
+        "Total of what can be priced now",
         "valid until 6 November 2026",
     ):
         assert said in text.replace("\N{NO-BREAK SPACE}", " "), said
