@@ -68,7 +68,9 @@ def refused_in_words(refused: ValueError) -> str:
             "You answered this estimate before, and that answer stands. Please write to us if you think otherwise now."
         )
     if isinstance(refused, OutOfDate):
-        return _("That was too late: the estimate is no longer valid. We gladly write a new one, just ask us.")
+        return _(
+            "The last day of this estimate has passed, so it is no longer valid. We gladly write a new one, just ask us."
+        )
     return _("Your answer was not taken: we have written another estimate meanwhile, or the work went on. See below.")
 
 
