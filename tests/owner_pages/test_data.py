@@ -119,7 +119,7 @@ def test_a_copy_to_read_says_the_same_in_the_owner_s_language(client: Client, pi
     answer = take_copy(client, sent, "pdf")
     assert answer["Content-Type"] == "application/pdf"
     text = text_of_pdf(answer.content)
-    for told in ("Warum wir Ihnen schreiben dürfen", "Sie sind unser Kunde", "17. Mai 2019"):
+    for told in ("Warum wir Ihnen schreiben dürfen", "Sie sind Kundin oder Kunde bei uns", "17. Mai 2019"):
         assert told in text
     for told in ("Eine Kopie Ihrer Daten", "2. März 2023", piece.serial, "Way ABLE", "case ABLE", "8. August 2026"):
         assert told in text

@@ -140,7 +140,7 @@ def test_letters_go_to_the_address_before_until_the_new_one_is_confirmed(client:
     open_pages(client, sent)
     text = words_of(client, f"{sent.address}details/")
     assert "We are writing to ada@new.example" in text
-    assert "until 12 June 2026" in text
+    assert "by 12 June 2026" in text
 
 
 @pytest.mark.django_db(transaction=True)
