@@ -70,6 +70,15 @@ def test_italian_sets_no_article_before_a_day() -> None:
     assert [form for _english, form in written("it") if article.search(form)] == []
 
 
+def test_italian_has_no_its_that_could_be_a_small_your() -> None:
+    """Il Suo is theirs; the watch's own things go without a pronoun."""
+    assert [form for form in words("it") if re.search(r"\b(?:suo|sua|suoi|sue)\b", form)] == []
+
+
+def test_spanish_names_the_watch_where_su_could_be_the_owners() -> None:
+    assert [form for form in words("es") if re.search(r"\b[Ss]u (?:caja|garantía)\b", form)] == []
+
+
 @pytest.mark.parametrize(("language", "polite"), [("de", ("Ihr", "Sie")), ("it", ("Le ", "Lei "))])
 def test_a_letter_goes_on_small_after_its_greeting(language: str, polite: tuple[str, ...]) -> None:
     """Its greeting ends with a comma, so that only what is always large is large."""
