@@ -36,6 +36,11 @@ def said_of(what: str, said: str) -> str:
     return _("%(what)s: %(said)s") % {"what": what, "said": said}
 
 
+def quoted(words: str) -> str:
+    """Somebody's own words, between the quotes of the language that is active."""
+    return _("“%(words)s”") % {"words": words}
+
+
 def listed(words: Iterable[str]) -> str:
     """Words one after another, as the language that is active parts them."""
     return ("、" if supported(get_language() or FALLBACK) in WITHOUT_SPACES else ", ").join(words)

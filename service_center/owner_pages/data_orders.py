@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from service_center.bench.orders.estimate_paper import lines_of
 from service_center.book.models import Owner
 from service_center.book.rules import Place
-from service_center.book.wording import said_of
+from service_center.book.wording import quoted, said_of
 from service_center.intake import money
 from service_center.letters.models import OrderWord
 from service_center.letters.rules.words import OrderNews
@@ -79,7 +79,7 @@ def _said(kept: OrderKept) -> Iterator[tuple[date, str]]:
         yield estimate.made_on, _estimate(estimate)
         answer: EstimateAnswer | None = getattr(estimate, "answer", None)
         if answer:
-            words = f" “{answer.words}”" if answer.words else ""
+            words = f" {quoted(answer.words)}" if answer.words else ""
             yield (
                 answer.said_on,
                 f"{answer_in_words(agreed=answer.agreed, on=answer.said_on)} ({HEARD[answer.heard]}){words}",

@@ -10,7 +10,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from service_center.book.models import Owner, Piece
-from service_center.book.wording import FALLBACK, language_of, listed, one_after_another, said_of
+from service_center.book.wording import FALLBACK, language_of, listed, one_after_another, quoted, said_of
 from service_center.intake.models import DropOff, Visit
 from service_center.letters.composing.sentences import what
 from service_center.letters.models import Answer, Letter
@@ -127,7 +127,8 @@ def _piece(
 
 def _grounds(owner: Owner) -> Part:
     lines = [
-        (date_format(one.on), f"{LETTER_GROUNDS[one.ground]} “{one.wording}”") for one in reversed(grounds_of(owner))
+        (date_format(one.on), _sentences(str(LETTER_GROUNDS[one.ground]), quoted(one.wording)))
+        for one in reversed(grounds_of(owner))
     ]
     return Part(_("Why we may write to you"), lines=lines)
 
@@ -190,7 +191,7 @@ def _drop_offs(drop_offs: Sequence[DropOff]) -> Part:
 def _requests(owner: Owner) -> Part:
     lines = []
     for one in reversed(requests_of(owner)):
-        said = f"“{one.said}”" if one.said and one.kind in OWN_WORDS else ""
+        said = quoted(one.said) if one.said and one.kind in OWN_WORDS else ""
         told = (f"{REQUESTS[one.kind]}:", said, request_in_words(one), one.reason)
         lines.append((date_format(one.asked_on), _sentences(*told)))
     return Part(_("What you asked"), lines=lines)
