@@ -3,15 +3,14 @@
 from typing import Any
 
 from django import forms
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-SAID: dict[str, str | Promise] = {
+SAID = {
     "required": _("Please fill this in."),
     "invalid_choice": _("Please choose one of these."),
     "max_length": _("Please write at most %(limit_value)d characters."),
 }
-WRONG: dict[type[forms.Field], str | Promise] = {
+WRONG = {
     forms.DateField: _("Please choose a day."),
     forms.EmailField: _("Please give one e-mail address, such as name@example.com."),
 }
