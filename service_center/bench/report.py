@@ -15,7 +15,7 @@ from service_center.bench.said import TestRow, plan_rows, reserve_rows, verdict_
 from service_center.bench.wording import WORK_DONE
 from service_center.book.models import Piece
 from service_center.book.rules import EntryKind, Tightness
-from service_center.book.wording import FALLBACK, language_of
+from service_center.book.wording import FALLBACK, language_of, listed
 from service_center.guarantee import words
 from service_center.guarantee.queries import decision_of
 from service_center.guarantee.rules import CoveredBy
@@ -46,7 +46,7 @@ def service_report(piece: Piece, stay: Stay, *, size: PageSize) -> bytes:
             "owner": owner,
             "stay": stay,
             "drop_off": stay.drop_off,
-            "asked": [ASKED[Asked(one)] for one in stay.drop_off.asked],
+            "asked": listed(str(ASKED[Asked(one)]) for one in stay.drop_off.asked),
             "work": [_work_in_words(entry.kind, entry.tightness) for entry in stay.work],
             **_readings(piece, stay),
             "tests": _tests(piece, stay),

@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from service_center.measurements.rules.tightness import TightnessTest
 
 PASSES: dict[str, str | Promise] = {
-    TightnessTest.LOOK: _("Crown pushed or screwed home, glass, back and pushers whole."),
+    TightnessTest.LOOK: _("Crown pushed or screwed home, crystal, back and pushers whole."),
     TightnessTest.DRY_VACUUM: _(
         "At most 50 µg of air a minute. Overpressure squeezes gaskets shut, so this comes first."
     ),
@@ -16,14 +16,14 @@ PASSES: dict[str, str | Promise] = {
     ),
     TightnessTest.WATER: _("No bubbles, and no water inside."),
     TightnessTest.CONDENSATION: _(
-        "Warm the piece to 40 to 45 °C, put a drop of 18 to 25 °C on the glass for a minute, wipe: no fog inside. A "
+        "Warm the piece to 40 to 45 °C, put a drop of 18 to 25 °C on the crystal for a minute, wipe: no fog inside. A "
         "tight case closed in damp air can fog too; think of the humidity when it was closed."
     ),
 }
 WHAT_NEXT: dict[str, str | Promise] = {
     TightnessTest.LOOK: _("Push or screw the crown home, replace what is broken, and begin again."),
     TightnessTest.DRY_VACUUM: _(
-        "Find the leak: gaskets of crown, back, glass and pushers. Then begin again; no water until it passes dry."
+        "Find the leak: gaskets of crown, back, crystal and pushers. Then begin again; no water until it passes dry."
     ),
     TightnessTest.DRY_PRESSURE: _(
         "Take the movement out, then look for bubbles from the bare case in water. Mend it, and begin again in air; no "

@@ -31,7 +31,7 @@ UNITS: dict[str, tuple[str, int]] = {
 RATE_UNIT = ("s/d", 1)
 
 TESTS: Words = {
-    TightnessTest.LOOK: _("Look: crown home, glass and back whole"),
+    TightnessTest.LOOK: _("Look: crown home, crystal and back whole"),
     TightnessTest.DRY_VACUUM: _("In air, under vacuum"),
     TightnessTest.DRY_PRESSURE: _("In air, under pressure"),
     TightnessTest.WATER: _("In water, under pressure"),

@@ -1,10 +1,13 @@
-"""How an owner is spoken to: in which language.
+"""How an owner is spoken to: in which language, and how its words stand side by side.
 
 Languages are those of settings.LANGUAGES; an owner's language the house does not write falls back to English.
 """
 
+from collections.abc import Iterable
+
 from django.conf import settings
-from django.utils.translation import get_language_info
+from django.utils.translation import get_language, get_language_info
+from django.utils.translation import gettext as _
 
 from service_center.book.models import Owner
 
@@ -26,6 +29,21 @@ def supported(language: str) -> str:
 def one_after_another(language: str, *sentences: str) -> str:
     """Sentences side by side, with a space between them in languages that put one."""
     return ("" if supported(language) in WITHOUT_SPACES else " ").join(one for one in sentences if one)
+
+
+def said_of(what: str, said: str) -> str:
+    """A thing and what is said of it, in the language that is active: French sets a space before the colon."""
+    return _("%(what)s: %(said)s") % {"what": what, "said": said}
+
+
+def quoted(words: str) -> str:
+    """Somebody's own words, between the quotes of the language that is active."""
+    return _("“%(words)s”") % {"words": words}
+
+
+def listed(words: Iterable[str]) -> str:
+    """Words one after another, as the language that is active parts them."""
+    return ("、" if supported(get_language() or FALLBACK) in WITHOUT_SPACES else ", ").join(words)
 
 
 def name_of_language(tag: str) -> str:

@@ -10,7 +10,7 @@ from django.utils import translation
 from django.utils.formats import number_format
 
 from service_center.book.rules import Winding
-from service_center.book.wording import FALLBACK, language_of
+from service_center.book.wording import FALLBACK, language_of, listed
 from service_center.guarantee import words
 from service_center.guarantee.rules import from_record
 from service_center.intake import money
@@ -63,7 +63,7 @@ def receipt(drop_off: DropOff, *, size: PageSize) -> bytes:
             "drop_off": drop_off,
             "piece": drop_off.piece,
             "owner": drop_off.owner,
-            "asked": [ASKED[one] for one in asked],
+            "asked": listed(str(ASKED[one]) for one in asked),
             "readings": reading_rows(drop_off),
             "dry": dry_line(dry_results(drop_off)),
             "condition": condition_lines(Condition.from_record(drop_off.condition)),

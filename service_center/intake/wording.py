@@ -62,7 +62,7 @@ CAUTIONS: Words = {
     Caution.LOCAL_CODES: _("Local codes and licensed practice come first."),
 }
 TERMS: list[str | Promise] = [
-    _("Please bring this receipt when you collect the piece."),
+    _("Please bring this receipt when you fetch the piece."),
     _("Parts that we replace are yours; tell us if you want them back."),
     _("We ask you before we refinish anything or change a dial or hands."),
     _(

@@ -22,6 +22,7 @@ OWNER_TEXTS = [
     "templates/letters/mail/**/*",
     "templates/intake/receipt*",
     "service_center/letters/composing/*.py",
+    "service_center/book/wording.py",
     "service_center/intervals/owner_words.py",
     "service_center/guarantee/words.py",
     "service_center/guarantee/finding_words.py",

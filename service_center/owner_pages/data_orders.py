@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 from service_center.bench.orders.estimate_paper import lines_of
 from service_center.book.models import Owner
 from service_center.book.rules import Place
+from service_center.book.wording import quoted, said_of
 from service_center.intake import money
 from service_center.letters.models import OrderWord
 from service_center.letters.rules.words import OrderNews
@@ -78,7 +79,7 @@ def _said(kept: OrderKept) -> Iterator[tuple[date, str]]:
         yield estimate.made_on, _estimate(estimate)
         answer: EstimateAnswer | None = getattr(estimate, "answer", None)
         if answer:
-            words = f" “{answer.words}”" if answer.words else ""
+            words = f" {quoted(answer.words)}" if answer.words else ""
             yield (
                 answer.said_on,
                 f"{answer_in_words(agreed=answer.agreed, on=answer.said_on)} ({HEARD[answer.heard]}){words}",
@@ -89,7 +90,9 @@ def _estimate(estimate: OrderEstimate) -> str:
     lines = []
     for line in lines_of(estimate):
         price = money.written(line.price, estimate.currency) if line.price is not None else ""
-        covered = ": ".join(text for text in (_("covered"), line.because) if text) if line.covered else ""
+        covered = _("covered") if line.covered else ""
+        if covered and line.because:
+            covered = said_of(covered, line.because)
         lines.append(" · ".join(text for text in (line.what, price, covered) if text))
     return _("Estimate, valid until %(day)s: %(lines)s. You pay %(total)s.") % {
         "day": date_format(estimate.valid_until),
@@ -100,4 +103,4 @@ def _estimate(estimate: OrderEstimate) -> str:
 
 def _told(kept: OrderKept) -> Iterator[tuple[date, str]]:
     for word in kept.words:
-        yield word.letter.planned_on, f"{capfirst(str(NEWS[word.news]))}: {sent_in_words(word.letter)}"
+        yield word.letter.planned_on, said_of(capfirst(str(NEWS[word.news])), sent_in_words(word.letter))

@@ -10,7 +10,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from service_center.book.models import Owner, Piece
-from service_center.book.wording import FALLBACK, language_of, one_after_another
+from service_center.book.wording import FALLBACK, language_of, listed, one_after_another, quoted, said_of
 from service_center.intake.models import DropOff, Visit
 from service_center.letters.composing.sentences import what
 from service_center.letters.models import Answer, Letter
@@ -109,7 +109,7 @@ def _piece(
     own = [one for one in drop_offs if one.piece_id == piece.pk]
     found = happenings(piece, time, own, work) if time else []
     lines = [
-        (date_format(one.on), ": ".join(text for text in (one.what, _sentences(*one.details)) if text))
+        (date_format(one.on), said_of(one.what, details) if (details := _sentences(*one.details)) else one.what)
         for one in found
         if time and time.holds(one.on)
     ]
@@ -127,7 +127,8 @@ def _piece(
 
 def _grounds(owner: Owner) -> Part:
     lines = [
-        (date_format(one.on), f"{LETTER_GROUNDS[one.ground]} “{one.wording}”") for one in reversed(grounds_of(owner))
+        (date_format(one.on), _sentences(str(LETTER_GROUNDS[one.ground]), quoted(one.wording)))
+        for one in reversed(grounds_of(owner))
     ]
     return Part(_("Why we may write to you"), lines=lines)
 
@@ -137,10 +138,10 @@ def _letters(owner: Owner) -> Part:
     reminders, wordings = reminders_of(letters), wordings_of(letters, language_of(owner))
     lines = []
     for one in letters:
-        about = ", ".join(
+        about = listed(
             f"{reminder.piece.serial} ({what(wordings[one.pk], reminder.service)})" for reminder in reminders[one.pk]
         )
-        lines.append((date_format(one.planned_on), f"{about or _about(one)}: {sent_in_words(one)}"))
+        lines.append((date_format(one.planned_on), said_of(about or _about(one), sent_in_words(one))))
     return Part(_("Letters"), lines=lines)
 
 
@@ -190,7 +191,7 @@ def _drop_offs(drop_offs: Sequence[DropOff]) -> Part:
 def _requests(owner: Owner) -> Part:
     lines = []
     for one in reversed(requests_of(owner)):
-        said = f"“{one.said}”" if one.said and one.kind in OWN_WORDS else ""
+        said = quoted(one.said) if one.said and one.kind in OWN_WORDS else ""
         told = (f"{REQUESTS[one.kind]}:", said, request_in_words(one), one.reason)
         lines.append((date_format(one.asked_on), _sentences(*told)))
     return Part(_("What you asked"), lines=lines)

@@ -7,6 +7,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from service_center.book.wording import said_of
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import clock, full_day
@@ -51,7 +52,7 @@ def request_in_words(one: OwnerRequest) -> str:
     """What became of a request, in one sentence."""
     said = {"day": date_format(one.due_on)}
     return {
-        RequestState.OPEN: _("A person looks at it and answers until %(day)s."),
+        RequestState.OPEN: _("A person looks at it and answers by %(day)s."),
         RequestState.DONE: _("This is done."),
         RequestState.DECLINED: _("We could not do this."),
     }[RequestState(one.state)] % said
@@ -81,14 +82,16 @@ def email_change_in_words(one: EmailChange) -> str:
         return _("%(email)s: confirmed on %(day)s") % (said | {"day": date_format(one.confirmed_at)})
     if one.withdrawn_at:
         return _("%(email)s: not wanted after all") % said
-    return _("%(email)s: to be confirmed until %(day)s") % (said | {"day": date_format(one.expires_at)})
+    return _("%(email)s: to be confirmed by %(day)s") % (said | {"day": date_format(one.expires_at)})
 
 
 def changes_in_words(before: dict[str, Any] | None, after: dict[str, Any] | None) -> str:
     """What stood written down of an owner and what stands there now; empty where nothing of theirs was changed."""
     earlier, later = before or {}, after or {}
     fields = [one for one in {**earlier, **later} if one in FIELDS]
-    return "; ".join(f"{FIELDS[one]}: {_kept(earlier.get(one))} → {_kept(later.get(one))}" for one in fields)
+    return "; ".join(
+        said_of(str(FIELDS[one]), f"{_kept(earlier.get(one))} → {_kept(later.get(one))}") for one in fields
+    )
 
 
 def _kept(value: object) -> str:

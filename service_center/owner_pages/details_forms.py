@@ -13,6 +13,7 @@ from service_center.book.models import Owner
 from service_center.book.wording import language_of
 from service_center.letters.rules.addressing import one_address, one_line
 from service_center.owner_pages.actions import Details
+from service_center.owner_pages.owner_form import OwnerForm
 from service_center.owner_pages.places import countries
 
 # What an envelope holds.
@@ -23,7 +24,7 @@ PHONE_DIGITS = range(5, 16)  # ITU-T E.164: at most fifteen
 TOO_MANY_CHANGES = _("This was changed several times today. Please try again tomorrow.")
 
 
-class DetailsForm(forms.Form):
+class DetailsForm(OwnerForm):
     """How the house reaches an owner. What they leave as it was is not questioned, however it came into the book."""
 
     email = forms.EmailField(label=_("E-mail"), max_length=254, required=False)
@@ -101,7 +102,7 @@ def _choose_from(field: forms.Field, choices: list[tuple[str, Any]]) -> None:
     field.choices = choices
 
 
-class NameForm(forms.Form):
+class NameForm(OwnerForm):
     """How an owner's name is written."""
 
     said = forms.CharField(
@@ -114,7 +115,7 @@ class NameForm(forms.Form):
         return one_line(self.cleaned_data["said"])
 
 
-class CorrectionForm(forms.Form):
+class CorrectionForm(OwnerForm):
     """What else is wrong, in the owner's words."""
 
     said = forms.CharField(

@@ -67,7 +67,7 @@ def behind_secret(
             if found is None:
                 if not refused:
                     misses.count(network, now)
-                response: HttpResponseBase = _shut(request, status=429 if refused else 404, confirming=name == CONFIRM)
+                response: HttpResponseBase = shut(request, status=429 if refused else 404, confirming=name == CONFIRM)
             else:
                 thing, owner = found
                 pressed = request.method == "POST" and not patient
@@ -93,7 +93,7 @@ def _view_or_miss(
         return view(request, thing, token, **more)
     except Http404:
         misses.count(network, timezone.now())
-        return _shut(request, status=404)
+        return shut(request, status=404)
 
 
 def todays_date(letter: Letter) -> date:
@@ -102,7 +102,7 @@ def todays_date(letter: Letter) -> date:
     return timezone.localdate(timezone=zone_of(zone))
 
 
-def _shut(request: HttpRequest, *, status: int, confirming: bool = False) -> HttpResponse:
+def shut(request: HttpRequest, *, status: int, confirming: bool = False) -> HttpResponse:
     """The page behind which there is nothing, in the browser's language. `confirming`: where an e-mail address is confirmed."""
     with translation.override(translation.get_language_from_request(request)):
         if status == 429:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from service_center.book.models import Boutique
 from service_center.intake.visits.actions import Wish
 from service_center.letters.rules.words import AnswerChoice
+from service_center.owner_pages.owner_form import OwnerForm
 from service_center.owner_pages.queries import PieceAsked
 from service_center.owner_pages.rules import ASK_AGAIN_DAYS, Days, days_for
 
@@ -23,7 +24,7 @@ DAY_LABELS = {
 }
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(OwnerForm):
     """An answer that names no day: no longer mine."""
 
     def answer(self) -> dict[str, Any]:
@@ -130,7 +131,7 @@ def together(
     )
 
 
-class PlaceForm(forms.Form):
+class PlaceForm(OwnerForm):
     """The one button of a free place: where, and when by the boutique's clock."""
 
     form_key = forms.UUIDField()
@@ -159,7 +160,7 @@ class PlaceForm(forms.Form):
         return Wish(self.cleaned_data["boutique"], start.date(), start.time())
 
 
-class CancelForm(forms.Form):
+class CancelForm(OwnerForm):
     """Giving a visit up, and when the owner may be asked again."""
 
     form_key = forms.UUIDField(widget=forms.HiddenInput)

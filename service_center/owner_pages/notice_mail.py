@@ -67,7 +67,7 @@ def _context(notice: Notice, secret: str) -> dict[str, str]:
         return common | {
             "subject": _("Please confirm your e-mail address"),
             "opening": _("On a page of %(house)s you gave this address for our letters to you.") % said,
-            "what": _("Letters come here once you have pressed the button behind this link, until %(day)s:") % said,
+            "what": _("Letters come here once you press the button behind this link, by %(day)s:") % said,
             "link": settings.SITE_URL + reverse("owner_pages:confirm_email", kwargs={"token": secret}),
             "label": _("Confirm this address"),
             "otherwise": _("If it was not you, there is nothing to do: nothing changes without that button."),

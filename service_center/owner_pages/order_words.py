@@ -27,7 +27,7 @@ def step_in_words(step: Step, place: Place, *, boutique: str, closed_on: date | 
         Step.AGREED: _("You agreed to the estimate: the work begins next."),
         Step.DECLINED: _("You declined the estimate: we make your watch ready to go back to you."),
         Step.ON_THE_BENCH: _("Your watch is on the watchmaker's bench."),
-        Step.UNDER_CONTROL: _("The work is done; we control how your watch runs and whether its case is tight."),
+        Step.UNDER_CONTROL: _("The work is done; we are checking how your watch runs and whether its case is tight."),
     }[step]
 
 
@@ -42,7 +42,7 @@ def promise_in_words(promised_on: date, as_of: date) -> str:
     """The day that was promised."""
     day = date_format(promised_on)
     if promised_on < as_of:
-        return _("We promised it for %(day)s, and are late: please excuse us.") % {"day": day}
+        return _("We promised it for %(day)s and are late: we are sorry.") % {"day": day}
     return _("Promised for %(day)s.") % {"day": day}
 
 
@@ -68,7 +68,9 @@ def refused_in_words(refused: ValueError) -> str:
             "You answered this estimate before, and that answer stands. Please write to us if you think otherwise now."
         )
     if isinstance(refused, OutOfDate):
-        return _("That was too late: the estimate is no longer valid. We gladly write a new one, just ask us.")
+        return _(
+            "The last day of this estimate has passed, so it is no longer valid. We gladly write a new one, just ask us."
+        )
     return _("Your answer was not taken: we have written another estimate meanwhile, or the work went on. See below.")
 
 

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from service_center.book.models import Custody, HistoryEntry, Owner, Piece
 from service_center.book.rules import Place, Tightness
+from service_center.book.wording import listed
 from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of, terms_of
 from service_center.guarantee.rules import Decision, Enrolment, EnrolmentState, Reason, enrolment_on
@@ -127,7 +128,7 @@ def _taken_in(drop_offs: Sequence[DropOff]) -> Iterator[Happening]:
     for one in drop_offs:
         details = [_("At %(boutique)s.") % {"boutique": one.boutique}]
         if one.asked:
-            asked = ", ".join(str(ASKED[service]) for service in one.asked)
+            asked = listed(str(ASKED[service]) for service in one.asked)
             details.append(_("You asked for: %(services)s.") % {"services": asked})
         yield Happening(one.taken_on, 2, _("You brought it to us"), details)
 
@@ -150,4 +151,4 @@ def _given_back(piece: Piece, time: OwnTime) -> Iterator[Happening]:
         at = move.boutique or piece.boutique
         day = day_at(at, move.since) if at else move.since.astimezone(zone_of()).date()
         if time.holds(day):
-            yield Happening(day, 5, _("Given back to you"))
+            yield Happening(day, 5, _("Handed back to you"))

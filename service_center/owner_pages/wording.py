@@ -19,10 +19,10 @@ def answer_in_words(answer: Answer, today: date) -> str:
         return _("You were going to bring it to %(boutique)s on %(day)s.") % said
     words = {
         AnswerChoice.BOOKED: _("You bring it to %(boutique)s on %(day)s."),
-        AnswerChoice.NOT_NOW: _("Not now: we do not write to you about it before %(day)s."),
+        AnswerChoice.NOT_NOW: _("Not now: we will not write to you about it before %(day)s."),
         AnswerChoice.DONE_ELSEWHERE: _("You told us that it was done elsewhere on %(day)s."),
         AnswerChoice.NO_LONGER_MINE: _(
-            "You told us that it is no longer yours. We do not write to you about it again."
+            "You told us that it is no longer yours. We will not write to you about it again."
         ),
         AnswerChoice.NO_MORE_LETTERS: _("You get no more letters from us about the care of your watches."),
     }

@@ -61,7 +61,7 @@ def test_a_receipt_says_what_was_brought_said_read_and_promised(take):
         "The guarantee ended on 28 February 2026 and was not extended.",
         "it still runs to 2 March 2026",
         "Your rights under the law stand beside this guarantee",
-        "Please bring this receipt when you collect the piece.",
+        "Please bring this receipt when you fetch the piece.",
         "Local codes and licensed practice come first.",
         "service@fernhollow.example",
     ):
@@ -113,7 +113,7 @@ def test_a_receipt_shows_condition_value_promise_estimate_photographs_and_signat
     [
         ("fr", ["marques profondes", "Valeur déclarée", "Promise pour le 7 avril 2026."]),
         ("de", ["tiefe Spuren", "Angegebener Wert", "Zugesagt für den 7. April 2026.", "640,00"]),
-        ("it", ["segni profondi", "Valore dichiarato", "Promesso per il 7 aprile 2026."]),
+        ("it", ["segni profondi", "Valore dichiarato", "Promesso per il giorno 7 aprile 2026."]),
         ("es", ["marcas profundas", "Valor declarado", "Prometido para el 7 de abril de 2026."]),
         ("ja", ["深い傷", "申告価額", "2026年4月7日"]),
     ],

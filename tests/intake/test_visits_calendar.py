@@ -97,7 +97,7 @@ def test_text_in_records_stays_text(boutique: Boutique) -> None:
 
 def test_the_entry_speaks_the_owners_language(boutique: Boutique) -> None:
     event = read(book(boutique, PieceFactory(owner=OwnerFactory(language="de"))))[1]
-    assert event["summary"] == "Besuch bei Fernhollow, Harrowmere"
+    assert event["summary"] == "Termin bei Fernhollow, Harrowmere"
 
 
 def test_the_zone_of_the_machine_changes_nothing(boutique: Boutique) -> None:

@@ -119,7 +119,7 @@ def test_a_copy_to_read_says_the_same_in_the_owner_s_language(client: Client, pi
     answer = take_copy(client, sent, "pdf")
     assert answer["Content-Type"] == "application/pdf"
     text = text_of_pdf(answer.content)
-    for told in ("Warum wir Ihnen schreiben dürfen", "Sie sind unser Kunde", "17. Mai 2019"):
+    for told in ("Warum wir Ihnen schreiben dürfen", "Sie sind Kundin oder Kunde bei uns", "17. Mai 2019"):
         assert told in text
     for told in ("Eine Kopie Ihrer Daten", "2. März 2023", piece.serial, "Way ABLE", "case ABLE", "8. August 2026"):
         assert told in text
@@ -209,7 +209,7 @@ def test_who_asks_for_erasure_gets_no_more_letters_from_that_moment(client: Clie
     assert (asked.state, asked.due_on) == ("open", date(2026, 7, 5))
     open_pages(client, sent)
     text = words_of(client, f"{sent.address}data/")
-    assert "A person looks at it and answers until 5 July 2026." in text
+    assert "A person looks at it and answers by 5 July 2026." in text
     assert "Erase my data" not in text
 
 

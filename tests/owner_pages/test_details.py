@@ -76,16 +76,16 @@ def test_a_form_that_changes_nothing_writes_nothing(client: Client, sent: Sent) 
 @pytest.mark.parametrize(
     ("field", "typed", "why"),
     [
-        ("email", "ada@one.example, ada@two.example", "Enter a valid email address."),
+        ("email", "ada@one.example, ada@two.example", "Please give one e-mail address"),
         ("email", '"ada"@owners.example', "Please give one e-mail address"),
-        ("email", "", "This field is required."),
+        ("email", "", "Please fill this in."),
         ("phone", "ask at the desk", "Please give a telephone number in digits"),
         ("phone", "12", "Please give a telephone number in digits"),
         ("phone", "1" * 16, "Please give a telephone number in digits"),
         ("address", "\n".join(["a line"] * 8), "at most 7 lines of at most 70 characters"),
         ("address", "x" * 71, "at most 7 lines of at most 70 characters"),
-        ("country", "XX", "Select a valid choice"),
-        ("language", "tlh", "Select a valid choice"),
+        ("country", "XX", "Please choose one of these."),
+        ("language", "tlh", "Please choose one of these."),
     ],
 )
 def test_what_cannot_be_is_named_and_nothing_typed_is_lost(
@@ -130,7 +130,7 @@ def test_letters_go_to_the_address_before_until_the_new_one_is_confirmed(client:
     open_pages(client, sent)
     text = words_of(client, f"{sent.address}details/")
     assert "We are writing to ada@new.example" in text
-    assert "until 12 June 2026" in text
+    assert "by 12 June 2026" in text
 
 
 @pytest.mark.django_db(transaction=True)

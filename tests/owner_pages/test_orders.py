@@ -46,9 +46,9 @@ WORDS_ABOUT: dict[str, tuple[str, str, str, str]] = {
     "en": ("The estimate for your", "Agree: £480.00", "You agreed on 5 June 2026.", "is ready"),
     "de": ("Der Kostenvoranschlag für Ihre", "Zustimmen: 480,00 £", "Sie haben am 5. Juni 2026 zugestimmt.", "fertig"),
     "fr": ("Le devis pour votre", "Accepter : 480,00 £GB", "Vous avez accepté le 5 juin 2026.", "prête"),
-    "it": ("Il preventivo per il Suo", "Accetto: 480,00 £", "Ha accettato il 5 giugno 2026.", "pronto"),
-    "es": ("El presupuesto para su", "Acepto: 480,00 GBP", "Aceptó el 5 de junio de 2026.", "listo"),
-    "ja": ("お見積りができました", "同意する: £480.00", "2026年6月5日にご同意をいただきました。", "準備ができました"),
+    "it": ("Il preventivo per il Suo", "Accettare: 480,00 £", "Ha accettato il giorno 5 giugno 2026.", "pronto"),
+    "es": ("El presupuesto para su", "Aceptar: 480,00 GBP", "Aceptó el 5 de junio de 2026.", "listo"),
+    "ja": ("お見積りができました", "同意する：£480.00", "2026年6月5日にご同意をいただきました。", "準備ができました"),
 }
 
 
@@ -178,7 +178,7 @@ def test_after_its_last_day_an_estimate_can_be_declined_and_not_agreed_to(
         assert "Agree:" not in text
         refused = press(client, letter, estimate, "agree")
         assert (refused.status_code, WorkOrder.objects.get().step) == (409, "estimated")
-        assert "That was too late" in refused.content.decode()
+        assert "it is no longer valid" in refused.content.decode()
         press(client, letter, estimate, "decline")
     assert WorkOrder.objects.get().step == "declined"
 

@@ -88,7 +88,7 @@ def test_a_piece_is_followed_from_the_counter_to_the_workshop_and_back(
     bring_through(piece, date(2026, 6, 5))
     text = words_of(client, page(sent, piece))
     assert "it is with you" in text
-    assert "Given back to you" in text
+    assert "Handed back to you" in text
     assert "the number on your receipt" not in text
 
 

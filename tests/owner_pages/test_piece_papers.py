@@ -105,7 +105,7 @@ def test_an_earlier_owners_photographs_and_report_are_not_there(client: Client, 
     open_pages(client, sent)
     text = words_of(client, page(sent, piece))
     assert "Photographs of" not in text
-    assert "Service report to" not in text
+    assert "Service report for" not in text
     assert client.get(f"{sent.address}report/{before.pk}/").status_code == 404
     for one in Photograph.objects.all():
         assert client.get(picture(sent, one)).status_code == 404
@@ -126,7 +126,7 @@ def test_the_service_report_is_there_once_the_piece_went_back(client: Client, se
     report = f"{sent.address}report/{drop_off.pk}/"
     assert client.get(report).status_code == 404  # the work may still change what it says
     give_back(piece, date(2026, 6, 1))
-    assert f"Service report to {drop_off.number}" in words_of(client, page(sent, piece))
+    assert f"Service report for {drop_off.number}" in words_of(client, page(sent, piece))
     answer = client.get(report)
     assert answer["Content-Disposition"] == f'attachment; filename="{drop_off.number}-report.pdf"'
     text = text_of_pdf(answer.content)
@@ -138,7 +138,7 @@ def test_a_new_strap_needs_no_readings_and_has_no_report(client: Client, sent: S
     drop_off = bring(piece, asked=Asked.STRAP)
     give_back(piece, date(2026, 6, 1))
     open_pages(client, sent)
-    assert "Service report to" not in words_of(client, page(sent, piece))
+    assert "Service report for" not in words_of(client, page(sent, piece))
     assert client.get(f"{sent.address}report/{drop_off.pk}/").status_code == 404
 
 

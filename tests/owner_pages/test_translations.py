@@ -99,7 +99,13 @@ def test_a_number_is_left_out_only_where_one_is_meant(language: str) -> None:
             assert sorted(PLACEHOLDER.findall(many)) == sorted(PLACEHOLDER.findall(forms(message.id)[-1])), many
 
 
-SAME_WORDS = {"fr": {"Position", "Signature", "Total"}, "it": {"No"}, "es": {"No", "Total"}}
+NAMED = "%(what)s: %(said)s"
+SAME_WORDS = {
+    "fr": {"Position", "Signature", "Total"},
+    "de": {NAMED},
+    "it": {"No", NAMED},
+    "es": {"No", "Total", NAMED},
+}
 
 
 @pytest.mark.parametrize("language", TRANSLATED)

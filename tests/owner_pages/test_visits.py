@@ -174,7 +174,7 @@ def test_a_visit_is_cancelled_and_the_owner_says_when_to_be_asked_again(
     assert "Please choose a day from 6 June 2026" in text_of(wrong)
     response = client.post(cancel, {"day": "2026-07-03", "form_key": str(uuid4())}, follow=True)
     assert "This visit is cancelled" in text_of(response)
-    assert "Not now: we do not write to you about it before 3 July 2026." in text_of(client.get(sent.address))
+    assert "Not now: we will not write to you about it before 3 July 2026." in text_of(client.get(sent.address))
     assert f'href="{visit_address(sent)}?piece=FH21-000042"' in client.get(sent.address).content.decode()
     assert f"{FRIDAY}T10:00" in offered(client, visit_address(sent, f"?piece=FH21-000042&day={FRIDAY}"))
 

@@ -33,10 +33,10 @@ pytestmark = pytest.mark.django_db
 LANGUAGES = {
     "en": ("Service report", "Guarantee card", "Estimate"),
     "de": ("Servicebericht", "Garantiekarte", "Kostenvoranschlag"),
-    "fr": ("Rapport de service", "Carte de garantie", "Devis"),
+    "fr": ("Rapport d’intervention", "Carte de garantie", "Devis"),
     "it": ("Rapporto di assistenza", "Certificato di garanzia", "Preventivo"),
     "es": ("Informe de servicio", "Tarjeta de garantía", "Presupuesto"),
-    "ja": ("修理報告書", "保証書", "お見積書"),
+    "ja": ("作業報告書", "保証書", "お見積書"),
 }
 MADE = Estimate(
     number="E-000042",
@@ -174,7 +174,7 @@ def test_an_estimate_adds_what_the_owner_pays_and_leaves_open_what_cannot_be_sai
         "CHF 640.00",
         "covered",
         "after opening",
-        "Total of what can be said now",
+        "Total of what can be priced now",
         "valid until 6 November 2026",
     ):
         assert said in text.replace("\N{NO-BREAK SPACE}", " "), said

@@ -63,7 +63,7 @@ class DryPart:
         if not self.plan:
             return
         form.fields["looked"] = forms.BooleanField(
-            label=_("Looked at: crown pushed or screwed home, glass, back and pushers whole"), required=False
+            label=_("Looked at: crown pushed or screwed home, crystal, back and pushers whole"), required=False
         )
         for one in self.plan:
             form.fields[f"{one.test}-passed"] = forms.ChoiceField(

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from service_center.book.models import Boutique, Owner, Piece
+from service_center.book.wording import listed, said_of
 from service_center.guarantee import words
 from service_center.guarantee.rules import Decision
 from service_center.intake import money
@@ -56,7 +57,7 @@ def statement(told: Told) -> list[Section]:
         "day": date_format(told.taken_on),
         "boutique": told.boutique,
     }
-    all_asked = ", ".join(str(ASKED[one]) for one in told.asked)
+    all_asked = listed(str(ASKED[one]) for one in told.asked)
     sections = [
         Section(_("The piece"), (model, *([str(told.owner)] if told.owner else []), brought)),
         Section(_("You ask for"), (all_asked,) if all_asked else ()),
@@ -92,7 +93,10 @@ def condition_lines(condition: Condition) -> tuple[str, ...]:
     found = condition.standing_out
     if not found:
         return (_("All parts as worn, no marks to note."),)
-    lines = [f"{PARTS[one.part]}: {GRADES[one.grade]}" + (f" ({one.remark})" if one.remark else "") for one in found]
+    lines = [
+        said_of(str(PARTS[one.part]), str(GRADES[one.grade])) + (f" ({one.remark})" if one.remark else "")
+        for one in found
+    ]
     rest = len(condition.parts) - len(found)
     return (*lines, *([_("All other parts as worn, no marks to note.")] if rest else []))
 
@@ -113,7 +117,7 @@ def estimate_lines(estimate: Estimate | None) -> tuple[str, ...]:
     """The estimate, line by line, with its sum and what it means. Empty for none."""
     if estimate is None or not estimate.lines:
         return ()
-    lines = [f"{ASKED[one.asked]}: {line_words(one, estimate.currency)}" for one in estimate.lines]
+    lines = [said_of(str(ASKED[one.asked]), line_words(one, estimate.currency)) for one in estimate.lines]
     if len(estimate.lines) > 1 and estimate.is_whole:
         lines.append(_("Together: %(sum)s") % {"sum": money.written(estimate.total, estimate.currency)})
     lines.append(_("An estimate, before the case is opened. We ask you before it costs more."))

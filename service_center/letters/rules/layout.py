@@ -46,7 +46,8 @@ def wrapped(text: str, width: int = TEXT_WIDTH) -> str:
     """Plain text as people send it: lines of a readable width, at most one blank line together, links whole."""
     lines: list[str] = []
     for line in text.strip().splitlines():
-        words = " ".join(line.split())
+        # No-break spaces stay: French sets them before a colon, and no line may begin with one.
+        words = " ".join(filter(None, line.replace("\t", " ").split(" ")))
         if words:
             lines += _broken(words, width)
         elif lines and lines[-1]:

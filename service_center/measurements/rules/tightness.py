@@ -119,7 +119,7 @@ def _at_least_zero(name: str, value: float) -> float:
 class TightnessTest(StrEnum):
     """The tests of a piece, in the order they are made: what cannot wet a movement comes first."""
 
-    LOOK = "look"  # crown pushed or screwed home, glass and back whole
+    LOOK = "look"  # crown pushed or screwed home, crystal and back whole
     DRY_VACUUM = "dry_vacuum"  # overpressure squeezes gaskets shut, so the opposite load comes before it
     DRY_PRESSURE = "dry_pressure"
     WATER = "water"

@@ -45,6 +45,15 @@ def test_a_french_line_is_broken_between_words_only() -> None:
     ]
 
 
+@pytest.mark.parametrize("space", ["\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}"])
+def test_a_french_line_is_never_broken_before_its_colon(space: str) -> None:
+    text = (
+        f"Nous avons examiné votre montre, et voici ce que nous vous proposons de faire{space}: une révision complète."
+    )
+    first, second = wrapped(text).splitlines()
+    assert first.endswith("de") and second == f"faire{space}: une révision complète."
+
+
 def test_a_link_stays_whole() -> None:
     link = "https://care.fernhollow.example/o/" + "x" * 90 + "/"
     assert wrapped(f"Here:\n{link}\n").splitlines() == ["Here:", link]
