@@ -14,7 +14,7 @@ from service_center.intake.drafts.queries import open_drafts
 from service_center.intake.queries import booked_today
 from service_center.keeping.queries import last_backup
 from service_center.letters.queries.bounces import alarm
-from service_center.letters.queries.listing import held_since_restore
+from service_center.letters.queries.held_letters import held_since_restore
 from service_center.pieces import wording
 from service_center.planning.rules.weeks import monday_of
 from service_center.today import queries
