@@ -10,6 +10,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -142,9 +143,29 @@ def test_a_backup_that_cannot_be_brought_back_for_want_of_room_leaves_the_site_e
     assert_sound(new)
 
 
-@contextlib.contextmanager
-def counter(patterns: Patterns) -> Iterator[tuple[House, Site, Visitor]]:
+@dataclass
+class Counter:
     """A house on SQLite, served on one machine, and Ida who has signed in."""
+
+    house: House
+    site: Site
+    ida: Visitor
+
+    def begun(self, owner: int) -> int:
+        """A drop-off of an owner's piece; its number."""
+        serial = f"FH21-O{owner:05d}-0"
+        [(piece,)] = self.house.rows(f"SELECT id FROM book_piece WHERE serial = '{serial}'")
+        assert self.ida.post(reverse("intake:drop_off", args=[piece]), {}).status == 302
+        [(draft,)] = self.house.rows(f"SELECT id FROM intake_draft WHERE piece_id = {piece}")
+        return int(draft)
+
+    def kept(self, draft: int) -> list[str]:
+        """What is kept of a drop-off's steps."""
+        return [str(said) for (said,) in self.house.rows(f"SELECT said FROM intake_draftstep WHERE draft_id = {draft}")]
+
+
+@pytest.fixture(scope="module")
+def counter(patterns: Patterns) -> Iterator[Counter]:
     with patterns.house(SQLITE, owners=3) as house:
         house.do("give_password", password=PASSWORD)
         house.do("no_round_today")
@@ -153,7 +174,7 @@ def counter(patterns: Patterns) -> Iterator[tuple[House, Site, Visitor]]:
             threading.Thread(target=lambda: deque(site.process.stdout or (), maxlen=100), daemon=True).start()
             ida = Visitor(site.url)
             ida.sign_in("ida", PASSWORD)
-            yield house, site, ida
+            yield Counter(house, site, ida)
 
 
 @contextlib.contextmanager
@@ -169,29 +190,26 @@ def full(site: Site, room: int = 0) -> Iterator[None]:
             disk_is_free(one)
 
 
-def test_at_the_counter_nothing_that_was_typed_is_lost_and_it_is_sent_again_from_the_page(patterns: Patterns) -> None:
-    with counter(patterns) as (house, site, ida):
-        [(piece,)] = house.rows("SELECT id FROM book_piece WHERE serial = 'FH21-O00001-0'")
-        [(boutique,)] = house.rows("SELECT id FROM book_boutique")
-        assert ida.post(reverse("intake:drop_off", args=[piece]), {}).status == 302
-        [(draft,)] = house.rows("SELECT id FROM intake_draft")
-        story = reverse("intake:step", args=[draft, "story"])
-        said = {
-            "asked": ["strap"],
-            "owner_says": "It stops at night, \u201calways\u201d near <four>.",
-            "boutique": str(boutique),
-        }
-        with full(site):
-            assert ida.get(reverse("today:home")).status == 200, "one can still read"
-            answer = ida.post(story, said)
-            assert answer.status == 503
-            assert "this page has kept all that you typed" in answer.text
-        assert_sound(house)
-        assert house.rows("SELECT count(*) FROM intake_draftstep") == [(0,)]
-        kept = hidden_fields(answer)
-        assert ida.post(story, kept).status == 302
-        [(typed,)] = house.rows("SELECT said FROM intake_draftstep")
-        assert "always" in str(typed)
+def test_at_the_counter_nothing_that_was_typed_is_lost_and_it_is_sent_again_from_the_page(counter: Counter) -> None:
+    house, ida, draft = counter.house, counter.ida, counter.begun(1)
+    [(boutique,)] = house.rows("SELECT id FROM book_boutique")
+    story = reverse("intake:step", args=[draft, "story"])
+    said = {
+        "asked": ["strap"],
+        "owner_says": "It stops at night, \u201calways\u201d near <four>.",
+        "boutique": str(boutique),
+    }
+    with full(counter.site):
+        assert ida.get(reverse("today:home")).status == 200, "one can still read"
+        answer = ida.post(story, said)
+        assert answer.status == 503
+        assert "this page has kept all that you typed" in answer.text
+    assert_sound(house)
+    assert counter.kept(draft) == []
+    kept = hidden_fields(answer)
+    assert ida.post(story, kept).status == 302
+    [typed] = counter.kept(draft)
+    assert "always" in typed
 
 
 def noise(quality: int) -> bytes:
@@ -201,24 +219,21 @@ def noise(quality: int) -> bytes:
     return out.getvalue()
 
 
-def test_a_photograph_without_room_is_refused_by_name_and_the_words_beside_it_are_kept(patterns: Patterns) -> None:
-    with counter(patterns) as (house, site, ida):
-        [(piece,)] = house.rows("SELECT id FROM book_piece WHERE serial = 'FH21-O00001-0'")
-        ida.post(reverse("intake:drop_off", args=[piece]), {})
-        [(draft,)] = house.rows("SELECT id FROM intake_draft")
-        condition = reverse("intake:step", args=[draft, "condition"])
-        said = {"add": "1", "condition_note": "A scratch on the crown guard."}
-        # One finds no room as it comes in, the other when it is written anew, without what the camera put into it.
-        two = {"large-as-sent.jpg": noise(95), "large-when-kept.jpg": noise(20)}
-        with full(site, room=280_000):
-            answer = ida.post_files(condition, said, two, name="photographs")
-            assert answer.status == 302
-            page = ida.get(condition).text
-            for name in two:
-                assert f"{name} was not kept: the server could not write it." in page
-        assert house.rows("SELECT count(*) FROM intake_photograph") == [(0,)]
-        assert [file for file in (house.folder / "files").rglob("*") if file.is_file()] == []
-        assert house.rows("SELECT count(*) FROM intake_draftstep") == [(1,)]
-        assert ida.post_files(condition, said, two, name="photographs").status == 302
-        assert house.rows("SELECT count(*) FROM intake_photograph") == [(2,)]
-        assert_sound(house)
+def test_a_photograph_without_room_is_refused_by_name_and_the_words_beside_it_are_kept(counter: Counter) -> None:
+    house, ida, draft = counter.house, counter.ida, counter.begun(2)
+    condition = reverse("intake:step", args=[draft, "condition"])
+    said = {"add": "1", "condition_note": "A scratch on the crown guard."}
+    # One finds no room as it comes in, the other when it is written anew, without what the camera put into it.
+    two = {"large-as-sent.jpg": noise(95), "large-when-kept.jpg": noise(20)}
+    with full(counter.site, room=280_000):
+        answer = ida.post_files(condition, said, two, name="photographs")
+        assert answer.status == 302
+        page = ida.get(condition).text
+        for name in two:
+            assert f"{name} was not kept: the server could not write it." in page
+    assert house.rows("SELECT count(*) FROM intake_photograph") == [(0,)]
+    assert [file for file in (house.folder / "files").rglob("*") if file.is_file()] == []
+    assert len(counter.kept(draft)) == 1
+    assert ida.post_files(condition, said, two, name="photographs").status == 302
+    assert house.rows("SELECT count(*) FROM intake_photograph") == [(2,)]
+    assert_sound(house)

@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -253,3 +254,20 @@ def test_a_deed_about_many_letters_is_done_some_at_a_time(db: None, monkeypatch:
 
     assert each_lot(held_letters.held_letters(), end) == 8
     assert sizes == [3, 3, 2]
+
+
+def test_a_journal_of_letters_that_the_book_has_as_sent_is_soon_heard(
+    three_held: list[Letter], django_assert_max_num_queries
+) -> None:
+    Letter.objects.update(state="sent")
+    years = [gone(letter) for letter in three_held] * 200
+    with django_assert_max_num_queries(4):
+        assert replay(years).known == 600
+
+
+def test_of_a_number_that_is_another_letter_s_by_now_the_journal_is_heard_as_of_a_letter_that_is_lacking(
+    three_held: list[Letter],
+) -> None:
+    Letter.objects.update(state="sent")
+    other = replace(gone(three_held[0]), going=replace(gone(three_held[0]).going, planned_on=date(2026, 3, 19)))
+    assert replay([other]).written == 1
