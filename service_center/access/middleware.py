@@ -11,7 +11,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.contrib.sessions.middleware import SessionMiddleware
 from django.core.exceptions import PermissionDenied
 from django.db import OperationalError
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -27,7 +27,7 @@ NOTED_EVERY = timedelta(minutes=1)
 class PatientSessionMiddleware(SessionMiddleware):
     """A page is shown though its session could not be noted: on a full disk people can still read."""
 
-    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+    def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         try:
             return super().process_response(request, response)
         except OperationalError:

@@ -5,14 +5,16 @@ What is too large is read past and not kept, so that the tablet still gets its a
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import IO, Any
+from typing import IO, TYPE_CHECKING, Any
 
-from django.core.files.uploadedfile import UploadedFile
 from django.core.files.uploadhandler import SkipFile, TemporaryFileUploadHandler
 from django.http import HttpRequest
 
 from service_center.intake.photographs.decoding import MOST_BYTES
 from service_center.intake.photographs.queries import MOST_PHOTOGRAPHS
+
+if TYPE_CHECKING:
+    from django.core.files.uploadedfile import UploadedFile
 
 
 class PhotographHandler(TemporaryFileUploadHandler):
@@ -41,7 +43,7 @@ class PhotographHandler(TemporaryFileUploadHandler):
         with self._room():
             return super().receive_data_chunk(raw_data, start)
 
-    def file_complete(self, file_size: int) -> UploadedFile | None:
+    def file_complete(self, file_size: int) -> "UploadedFile[bytes] | None":
         try:
             return super().file_complete(file_size)  # the last of it goes to the disk
         except OSError:

@@ -132,7 +132,7 @@ def latest_restore() -> Restore | None:
         return None
     held, since = rows[at], rows[:at]
     brought = Trail.objects.filter(subject=RESTORED, at__gt=held.at - ONE_RESTORE, at__lte=held.at).order_by("-at")
-    told: dict[str, Any] = next((row.after for row in brought[:1]), None) or {}
+    told = _told(brought.first())
     return Restore(
         held_at=held.at,
         backup=told.get("backup", ""),
@@ -142,8 +142,13 @@ def latest_restore() -> Restore | None:
     )
 
 
+def _told(row: Trail | None) -> dict[str, Any]:
+    found: dict[str, Any] = (row.after if row else None) or {}
+    return found
+
+
 def _heard(row: Trail) -> Heard:
-    told = row.after
+    told = _told(row)
     return Heard(
         at=row.at,
         marked=told["marked"],
@@ -155,6 +160,6 @@ def _heard(row: Trail) -> Heard:
 
 
 def _decision(row: Trail) -> Decision:
-    letters = row.after["letters"]
+    letters = _told(row)["letters"]
     ended = row.deed == Deed.ENDED
     return Decision(row.at, row.by, len(letters) if ended else letters, row.reason if ended else "")
