@@ -176,7 +176,7 @@ def test_all_of_one_day_and_sort_are_ended_and_no_others(db: None, signed_in: Si
 def test_without_a_reason_nothing_ends_and_what_was_ticked_stays(three_held: list[Letter], signed_in: SignIn) -> None:
     answer = signed_in("desk").post(reverse("letters:end_held"), to_end(three_held[1:2], reason=""))
     assert answer.status_code == 422
-    assert "Nothing was saved yet." in answer.content.decode()
+    assert "No letter was ended yet." in answer.content.decode()
     assert [row["ticked"] for row in answer.context["rows"]] == [False, True, False]
     assert states() == {"held": 3}
 
