@@ -1,5 +1,6 @@
 """Ends sessions in time, and opens or refuses each page by the one table in rules.py."""
 
+import logging
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -7,7 +8,9 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth.views import redirect_to_login
+from django.contrib.sessions.middleware import SessionMiddleware
 from django.core.exceptions import PermissionDenied
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -15,8 +18,21 @@ from django.utils.translation import gettext as _
 from service_center.access.models import Staff
 from service_center.access.rules import SESSION_LIFE, idle_life, may_open
 
+logger = logging.getLogger(__name__)
+
 # How often the session's row is written while somebody works: not at every page.
 NOTED_EVERY = timedelta(minutes=1)
+
+
+class PatientSessionMiddleware(SessionMiddleware):
+    """A page is shown though its session could not be noted: on a full disk people can still read."""
+
+    def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
+        try:
+            return super().process_response(request, response)
+        except OperationalError:
+            logger.exception("A session could not be written down")
+            return response
 
 
 class SessionLifeMiddleware:

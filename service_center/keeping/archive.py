@@ -65,6 +65,10 @@ class Writing:
         self._zip.comment = MARK + b"0" * DIGITS
         self._zip.close()
 
+    def give_up(self) -> None:
+        """Leave it as it is: it will be thrown away, and nothing more is written to a disk that may be full."""
+        self._zip.fp = None
+
 
 def seal(file: IO[bytes]) -> None:
     """Write the checksum into a closed archive, open for reading and writing, and put it on the disk."""

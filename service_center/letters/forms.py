@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.forms import BoundField
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from service_center.letters.composing.texts import SLOTS, our_text
@@ -14,7 +15,7 @@ from service_center.letters.models import HouseText
 from service_center.letters.queries.wording import ours_has_changed
 from service_center.letters.rules.answers import fault_of
 from service_center.letters.rules.wording import flaws_of, tidied
-from service_center.letters.rules.words import AnswerChoice, Channel
+from service_center.letters.rules.words import AnswerChoice, Channel, LetterSort
 from service_center.letters.wording.examples import EXAMPLES
 from service_center.letters.wording.words import (
     LETTERS,
@@ -28,6 +29,9 @@ from service_center.letters.wording.words import (
     told_of,
 )
 
+# Of digits, in the number of a letter.
+LONGEST_NUMBER = 19
+
 
 class WriteAgainForm(forms.Form):
     """Why letters may go to a stopped address again."""
@@ -38,6 +42,39 @@ class WriteAgainForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+
+
+class EndHeldForm(forms.Form):
+    """Which letters that are held after a restore nobody wants any more, and why."""
+
+    TICKED, ALL = "ticked", "all"
+    day = forms.DateField(required=False, widget=forms.HiddenInput)
+    sort = forms.ChoiceField(
+        required=False, choices=[("", ""), *((one.value, one.value) for one in LetterSort)], widget=forms.HiddenInput
+    )
+    after = forms.CharField(required=False, widget=forms.HiddenInput)  # where the page of the list began
+    which = forms.ChoiceField(
+        label=_("Which"),
+        choices=[(TICKED, _("those that are ticked")), (ALL, _("all of this list, its other pages too"))],
+        widget=forms.RadioSelect,
+    )
+    reason = forms.CharField(
+        label=_("Why nobody wants them any more"),
+        help_text=_("Such as: the mail server's log has them as sent on Friday."),
+        max_length=160,
+    )
+
+    def __init__(self, data: QueryDict | None = None, **kwargs: Any) -> None:
+        super().__init__(data, **kwargs)
+        typed = data.getlist("letter") if data else []
+        self.ticked = {int(one) for one in typed if one.isascii() and one.isdigit() and len(one) < LONGEST_NUMBER}
+
+    def clean(self) -> dict[str, Any]:
+        """Some are ticked, where those that are ticked are meant."""
+        said = super().clean() or {}
+        if said.get("which") == self.TICKED and not self.ticked:
+            self.add_error("which", _("No letter is ticked."))
+        return said
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from service_center.letters.desk.views import desk, letters, reaching
+from service_center.letters.desk.views import desk, held, letters, reaching
 from service_center.letters.returned import views as returned
 from service_center.letters.wording import views as wording
 
@@ -15,6 +15,9 @@ urlpatterns = [
     path("answers/", desk.answers, name="answers"),
     path("rounds/<int:pk>/", desk.round_held, name="round"),
     path("rounds/<int:pk>/decide/", desk.decide_round, name="decide_round"),
+    path("held/", held.held, name="held"),
+    path("held/go-on/", held.go_on, name="go_on"),
+    path("held/end/", held.end_held, name="end_held"),
     path("reach/", reaching.reach, name="reach"),
     path("reach/<int:pk>/prepare/", reaching.prepare, name="prepare"),
     path("bounces/", returned.bounces, name="bounces"),

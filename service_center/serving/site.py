@@ -10,7 +10,8 @@ from typing import Any, Protocol
 from django.core.handlers.wsgi import WSGIHandler
 from django.core.management import call_command
 from django.core.wsgi import get_wsgi_application
-from django.db import connections
+from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from gunicorn.app.base import BaseApplication
 
 from service_center.serving.background import Background
@@ -60,6 +61,20 @@ def run_site(*, host: str, port: int, on_ready: Callable[[], None], companions: 
     _OneProcess(host=host, port=port, on_ready=on_ready, companions=companions).run()
 
 
+def kept_open() -> BaseDatabaseWrapper | None:
+    """On SQLite, a connection that stays open while the site is served; its owner closes it.
+
+    Whoever closes the last one takes the write-ahead log away, and the next has to make it anew: on a full disk nobody
+    could even read then.
+    """
+    if connection.vendor != "sqlite":
+        return None
+    keeper = connections.create_connection(DEFAULT_DB_ALIAS)
+    with keeper.cursor() as cursor:
+        cursor.execute("PRAGMA schema_version")
+    return keeper
+
+
 class _OneProcess(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
     """gunicorn with one process of eight threads, in which the worker and the schedule live too.
 
@@ -71,6 +86,7 @@ class _OneProcess(BaseApplication):  # type: ignore[misc]  # gunicorn ships no t
         self._on_ready = on_ready
         self._companions = companions
         self._background: Background | None = None
+        self._kept_open: BaseDatabaseWrapper | None = None
         super().__init__()
 
     def load_config(self) -> None:
@@ -98,6 +114,7 @@ class _OneProcess(BaseApplication):  # type: ignore[misc]  # gunicorn ships no t
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         for companion in self._companions:
             companion.start()
+        self._kept_open = kept_open()
         self._background = Background()
         self._background.start()
 
@@ -108,5 +125,7 @@ class _OneProcess(BaseApplication):  # type: ignore[misc]  # gunicorn ships no t
             logging.getLogger(__name__).warning("The task in hand took longer than %s seconds", PATIENCE_SECONDS)
         for companion in reversed(self._companions):
             companion.stop()
+        if self._kept_open:
+            self._kept_open.close()
         connections.close_all()
         sys.stderr.flush()

@@ -13,8 +13,11 @@ from service_center.access.signed_in import staff_of
 from service_center.intake.drafts.queries import open_drafts
 from service_center.intake.queries import booked_today
 from service_center.keeping.queries import last_backup
+from service_center.letters.desk.words import HELD_BECAUSE
 from service_center.letters.queries.bounces import alarm
-from service_center.letters.queries.listing import held_since_restore
+from service_center.letters.queries.held_letters import held_since_restore
+from service_center.letters.queries.held_rounds import held_rounds
+from service_center.letters.rules.words import Unusual
 from service_center.pieces import wording
 from service_center.planning.rules.weeks import monday_of
 from service_center.today import queries
@@ -48,10 +51,16 @@ def home(request: HttpRequest) -> HttpResponse:
         "alarm": alarm(now) if staff.role in DESK else None,
         # An invented house needs none.
         "backup": last_backup(now) if staff.role == Role.MANAGER and not settings.DEMO else None,
+        "held_rounds": _held_rounds() if staff.role in DESK else [],
         "since_restore": held_since_restore() if staff.role in DESK else 0,
         "at_counter": staff.role in COUNTER,
     }
     return render(request, "today/home.html", context)
+
+
+def _held_rounds() -> list[dict[str, object]]:
+    """Rounds that wait for the desk's word, and why. One statement."""
+    return [{"round": one, "because": HELD_BECAUSE[Unusual(one.unusual)]} for one in held_rounds()]
 
 
 def _counted(counts: Mapping[str, queries.Count], names: wording.Words) -> list[dict[str, object]]:

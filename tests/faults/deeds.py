@@ -1,5 +1,6 @@
 """What the children of a yard do: the product's own actions, over the house that their order names."""
 
+import contextlib
 import io
 import json
 import time
@@ -148,7 +149,8 @@ def send(until_settled: bool = True, at_once: int = running.LETTERS_A_CLAIM) -> 
             return told
         except Exception:  # noqa: BLE001  # as a worker: whatever it was, the next look comes
             told["errors"] += 1
-            traceback.print_exc()
+            with contextlib.suppress(OSError):  # the log's disk may be full
+                traceback.print_exc()
             connections.close_all()
         time.sleep(0.1)
 

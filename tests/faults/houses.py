@@ -7,6 +7,7 @@ import contextlib
 import dataclasses
 import json
 import os
+import resource
 import select
 import signal
 import sqlite3
@@ -75,6 +76,13 @@ class Child:
             return True
         return False
 
+    def disk_is_full(self, room: int = 0) -> None:
+        """No file of this process grows beyond `room` bytes from now on; each write beyond is refused by the kernel."""
+        disk_is_full(self.pid, room)
+
+    def disk_is_free(self) -> None:
+        disk_is_free(self.pid)
+
     def kill(self) -> bool:
         """As kill -9."""
         return self.alive and self.signal(signal.SIGKILL)
@@ -140,8 +148,10 @@ class House:
     settings: dict[str, Any] = field(default_factory=dict)
     children: list[Child] = field(default_factory=list)
 
-    def start(self, deed: str, *, faults: str = "", lock_timeout: float = 30, **how: Any) -> Child:
-        """Start one process."""
+    def start(
+        self, deed: str, *, faults: str = "", lock_timeout: float = 30, room: int | None = None, **how: Any
+    ) -> Child:
+        """Start one process. `room`: no file of it may grow beyond so many bytes."""
         told = self.folder / f"told-{uuid4().hex}.json"
         mail = {"MAIL_CONFIGURED": True, "EMAIL_HOST": self.sink.host, "EMAIL_PORT": self.sink.port}
         child = self.yard.order(
@@ -155,6 +165,7 @@ class House:
                 "dot_margin": self.dot_margin,
                 "log": str(self.folder / "log"),
                 "told": str(told),
+                "room": room,
             }
         )
         self.children.append(child)
@@ -302,6 +313,15 @@ class Patterns:
     def _on_server(self, statement: str, *names: str) -> None:
         with psycopg.connect(self._server.replace("postgres://", "postgresql://"), autocommit=True) as connection:
             connection.execute(sql.SQL(statement).format(*(sql.Identifier(name) for name in names)))  # type: ignore[arg-type]
+
+
+def disk_is_full(process: int, room: int = 0) -> None:
+    """Let no file of a process grow beyond `room` bytes. Sockets and pipes are not touched."""
+    resource.prlimit(process, resource.RLIMIT_FSIZE, (room, resource.RLIM_INFINITY))
+
+
+def disk_is_free(process: int) -> None:
+    resource.prlimit(process, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
 
 
 def django_database(url: str, lock_timeout: float = 30) -> dict[str, Any]:

@@ -62,6 +62,8 @@ def test_of_yesterdays_backup_only_the_rest_goes_out(open_house: OpenHouse) -> N
     again = in_the_place_of(house, open_house)
     told = restored(again, file)
     assert (told["held"], told["marked_sent"], told["written_as_sent"], told["known"]) == (20, 8, 12, 10)
+    deeds = [deed for (deed,) in again.rows("SELECT deed FROM access_trail ORDER BY id")]
+    assert deeds[-3:] == ["restore", "letters_held", "journals_heard"], "the desk's page tells of all three"
     assert again.do("send", until_settled=False)["sent"] == 0, "nothing goes before somebody says so"
     assert check(again).by_state == {"sent": 30, "held": 12}
     assert again.do("after_restore", go_on=True) == {"released": 12}

@@ -7,6 +7,7 @@ stopped and continued. It ends without a word; what it has to say it writes to t
 import ctypes
 import json
 import os
+import resource
 import signal
 import sys
 import traceback
@@ -44,6 +45,8 @@ def _do(order: dict[str, Any], deeds: Any) -> None:
         for stream in (1, 2):
             os.dup2(log, stream)
         os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+        if order["room"] is not None:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (order["room"], resource.RLIM_INFINITY))
         told = deeds.do(order)
         file = Path(order["told"])
         file.with_suffix(".part").write_text(json.dumps(told))

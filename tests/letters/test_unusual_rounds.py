@@ -184,3 +184,14 @@ def test_the_desks_pages_show_a_held_round_and_its_two_buttons(
     assert (held.decision, held.decided_by) == (RoundDecision.TAKEN_BACK, desk)
     assert Letter.objects.get().state == LetterState.ENDED
     assert client.post(reverse("letters:decide_round", args=[held.pk]), {"decision": "perhaps"}).status_code == 404
+
+
+@pytest.mark.usefixtures("house_that_writes")
+def test_todays_page_leads_the_desk_to_a_round_that_is_held(due_piece: Make, signed_in: Callable[..., Client]) -> None:
+    due_piece(sold_on=date(2019, 5, 10))
+    recount("2026-03-18")
+    round_on("2026-03-30", **BY_HAND)
+    [held] = held_rounds()
+    address = reverse("letters:round", args=[held.pk])
+    assert f'href="{address}"' in signed_in("desk").get("/").content.decode()
+    assert address not in signed_in("boutique").get("/").content.decode()

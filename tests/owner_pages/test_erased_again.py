@@ -1,5 +1,6 @@
 """Whoever was erased stays erased: a backup of before is brought back, or a file of owners still names them."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -7,6 +8,8 @@ from typing import Any
 
 import pytest
 from django.db import transaction
+from django.test import Client
+from django.urls import reverse
 
 from service_center.book.models import Owner, Piece
 from service_center.exchange.actions import import_book
@@ -18,7 +21,17 @@ from service_center.owner_pages.models import ErasedAddress
 from service_center.owner_pages.rules.erased import Erased, erased_by, hash_of, may_be
 from tests.access.walk import World
 from tests.factories import OwnerFactory, StaffFactory
-from tests.owner_pages.test_erasing import EMAIL, LONG_AFTER, NAME, NOW, PHONE, TODAY, where_they_stand, world
+from tests.owner_pages.test_erasing import (
+    EMAIL,
+    LONG_AFTER,
+    NAME,
+    NOW,
+    PHONE,
+    TODAY,
+    everything_written,
+    where_they_stand,
+    world,
+)
 
 __all__ = ["world"]
 HEADER = "owner,name,email,phone,language,country,time_zone,letters\n"
@@ -117,15 +130,32 @@ def test_without_the_secret_of_the_line_its_code_counts() -> None:
     assert may_be(replace(line, emails=(), names=()), **who, secrets=["of then"])
 
 
-def test_where_the_disk_does_not_take_the_line_nobody_is_erased(world: World, settings: Any, tmp_path: Path) -> None:
-    owner = world.piece.owner
+def test_where_the_disk_is_full_nobody_is_erased_and_nothing_is_half_done(world: World, journal: Path) -> None:
+    """/dev/full takes no byte: "no space left on device"."""
+    owner, manager = world.piece.owner, StaffFactory(role="manager")
     assert owner is not None
-    (tmp_path / "full").write_text("no folder can be made here")
-    settings.DATA_DIR = tmp_path / "full"
+    before = sorted(everything_written())
+    journal.symlink_to("/dev/full")
     with pytest.raises(CannotEraseNowError, match="journal"):
-        erase(owner, on=TODAY, by=StaffFactory(role="manager"), now=NOW)
+        erase(owner, on=TODAY, by=manager, now=NOW)
+    assert sorted(everything_written()) == before
+    journal.unlink()
+    erase(owner, on=TODAY, by=manager, now=NOW)
+    assert [one.owner for one in written()] == [owner.code]
     owner.refresh_from_db()
-    assert (owner.name, owner.erased_on) == (NAME, None)
+    assert owner.erased_on == TODAY
+
+
+def test_a_manager_is_told_that_the_disk_is_full_and_what_was_typed_stays(
+    world: World, journal: Path, signed_in: Callable[..., Client]
+) -> None:
+    journal.symlink_to("/dev/full")
+    assert world.piece.owner is not None
+    address = reverse("owners:erase", args=[world.piece.owner_id])
+    page = signed_in("manager").post(address, {"code": world.piece.owner.code}, follow=True)
+    assert "The disk did not take the erasure" in page.content.decode()
+    world.piece.owner.refresh_from_db()
+    assert world.piece.owner.erased_on is None
 
 
 def test_a_line_that_a_power_cut_tore_hides_no_other(world: World, journal: Path) -> None:

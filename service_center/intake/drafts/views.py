@@ -148,10 +148,12 @@ def _changed_photographs(request: HttpRequest, begun: Started, handler: Photogra
             _refuse(request, file.name or "", refused.because)
     for name in handler.too_large:
         _refuse(request, name, Refusal.TOO_LARGE)
+    for name in handler.not_written:
+        _refuse(request, name, Refusal.NOT_WRITTEN)
     removed = request.POST.get("remove", "")
     if removed:
         remove_photograph(begun.draft, removed, by=begun.staff)
-    return bool(files or handler.too_large or removed or "add" in request.POST)
+    return bool(files or handler.too_large or handler.not_written or removed or "add" in request.POST)
 
 
 def _refuse(request: HttpRequest, name: str, because: Refusal) -> None:

@@ -52,7 +52,12 @@ def back_up(target: Path, *, now: datetime, say: Say) -> BackedUp:
     with room_in(target.parent) as room:
         beside = room / "backup.zip"
         with open(os.open(beside, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600), "w+b") as file:  # noqa: PTH123  # its mode
-            manifest = _write(archive.Writing(file), room, now=now, say=say)
+            writing = archive.Writing(file)
+            try:
+                manifest = _write(writing, room, now=now, say=say)
+            except BaseException:
+                writing.give_up()
+                raise
             archive.seal(file)
             size = file.seek(0, os.SEEK_END)
         give_name(beside, target)

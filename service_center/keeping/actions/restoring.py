@@ -32,6 +32,7 @@ from service_center.keeping.standing import standing_on
 from service_center.letters import journal
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter
+from service_center.letters.rules.restored import RESTORED
 from service_center.owner_pages import erasure_journal
 
 Say = Callable[[str], object]
@@ -92,18 +93,17 @@ def _made_ready(
 ) -> JournalsReplayed:
     """In the scratch database: nobody is signed in, nothing goes out, and the journals are heard."""
     Session.objects.all().delete()
+    leave_trail(
+        by=None,
+        deed="restore",
+        subject=RESTORED,
+        after={"backup": path.name, "made_at": found.manifest.made_at.isoformat()},
+    )
     say("The journals")
     _keep_journals(found.archive)
     own = of_this_machine()
     known = Journals(sent=[*journals.sent, *own.sent], erased=[*journals.erased, *own.erased])
-    replayed = replay_journals(known, now=now, complain=complain)
-    leave_trail(
-        by=None,
-        deed="restore",
-        subject="book:restore",
-        after={"backup": path.name, "made_at": found.manifest.made_at.isoformat()},
-    )
-    return replayed
+    return replay_journals(known, now=now, complain=complain)
 
 
 def _refuse_unless_empty() -> None:

@@ -1,6 +1,6 @@
 """What the outside asks of letters: a round, an answer, the end of what has not gone out, handing over, the desk."""
 
-from service_center.letters.actions.after_restore import HeldBack, Replayed, go_on, hold_waiting, replay
+from service_center.letters.actions.after_restore import HeldBack, Replayed, end_held, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
 from service_center.letters.actions.confirming import confirm_visit
 from service_center.letters.actions.counting import count_ahead
@@ -59,6 +59,7 @@ __all__ = [
     "confirm_visit",
     "count_ahead",
     "daily_round",
+    "end_held",
     "end_order_words",
     "end_reminders",
     "failed",

@@ -1,27 +1,34 @@
 """After a backup was brought back: nothing goes out until the desk says so, and nothing that is out goes again.
 
 The backup still holds as waiting what has gone out since. `hold_waiting` stops it, `replay` marks what the sent
-journal knows, and `go_on` lets the rest go (design/letters.md, sent once; reliability.md, B3). All of it may be
-repeated.
+journal knows, `go_on` lets the rest go, and `end_held` ends what nobody wants any more (design/letters.md, sent once;
+reliability.md, B3). All of it may be repeated, and stands in the trail.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date, datetime
+from itertools import islice
 
 from django.core.management.color import no_style
 from django.db import connection, transaction
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Now
 
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.book.models import Owner, Piece
+from service_center.letters.actions.ending import end
+from service_center.letters.actions.held_lots import each_lot
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, OwnerLink, Reminder
+from service_center.letters.queries.held_letters import held_letters
 from service_center.letters.rules.journal import Going, Gone
-from service_center.letters.rules.words import AFTER_RESTORE, LetterSort, LetterState
+from service_center.letters.rules.restored import AFTER_RESTORE, LETTERS, Deed
+from service_center.letters.rules.words import LetterSort, LetterState
 
+RECORDS_AT_ONCE = 1_000
 NOT_IN_IT = "not in the letter that went out before the restore"
 NOT_OUT = (LetterState.WAITING, LetterState.HANDING_OVER, LetterState.HELD)
 
@@ -37,12 +44,14 @@ class HeldBack:
 @dataclass(slots=True)
 class Replayed:
     """What the journal knew: letters the book had as not out and has as sent now, letters that it lacked, letters
-    that it knew as sent, and Message-IDs whose owner, pieces, visit or drop-off it does not have."""
+    that it knew as sent, and Message-IDs whose owner, pieces, visit or drop-off it does not have. `last_at`: when the
+    last of them went out."""
 
     marked: int = 0
     written: int = 0
     known: int = 0
     unknown: list[str] = field(default_factory=list)
+    last_at: datetime | None = None
 
 
 @transaction.atomic
@@ -54,31 +63,88 @@ def hold_waiting() -> HeldBack:
     in_doubt = Letter.objects.filter(state=LetterState.AT_THE_DOT).update(
         state=LetterState.IN_DOUBT, lease_until=None, reason=AFTER_RESTORE
     )
+    if held or in_doubt:
+        leave_trail(by=None, deed=Deed.HELD, subject=LETTERS, after={"held": held, "in_doubt": in_doubt})
     return HeldBack(held, in_doubt)
 
 
 def replay(records: Iterable[Gone]) -> Replayed:
     """Bring the book to know what left the house. A letter that it never had is written, as sent, with its reminders
-    and the secrets of its links. One transaction a letter; an interrupted replay is simply run again.
+    and the secrets of its links. One transaction a letter that the book does not have as sent; of those that it has,
+    which are nearly all, a thousand are looked at with one statement. An interrupted replay is simply run again.
     """
     result = Replayed()
-    for gone in records:
-        with transaction.atomic():
-            _replay_one(gone, result)
-            fault("replay")
+    lines = iter(records)
+    while some := list(islice(lines, RECORDS_AT_ONCE)):
+        sent = _have_as_sent(some)
+        for gone in some:
+            if _named(gone.going) in sent:
+                result.known += 1
+            else:
+                with transaction.atomic():
+                    _replay_one(gone, result)
+                    fault("replay")
+            result.last_at = max(gone.at, result.last_at or gone.at)
     _ids_beyond_what_is_known()
+    if result.last_at:
+        _leave_trail_of(result, result.last_at)
     return result
 
 
-@transaction.atomic
 def go_on(*, by: Staff | None) -> int:
-    """Let the letters go that were held after a restore. How many."""
-    count = Letter.objects.filter(state=LetterState.HELD, reason=AFTER_RESTORE).update(
-        state=LetterState.WAITING, not_before=Now(), reason="released after a restore"
-    )
-    leave_trail(by=by, deed="letters_go_on", subject="letters", after={"letters": count}, reason=AFTER_RESTORE)
-    ring_after_commit()
+    """Let the letters go that were held after a restore: each in its owner's morning, at once where that has passed.
+
+    How many. Some thousands a transaction, each with its row in the trail.
+    """
+    count = each_lot(held_letters(), lambda lot: _let_go(lot, by))
+    if count:
+        ring_after_commit()
     return count
+
+
+def end_held(chosen: QuerySet[Letter], *, because: str, on: date, by: Staff) -> int:
+    """End those letters of `chosen` that are held after a restore: nobody wants them any more. How many.
+
+    Their reminders end with them; a later round may take these up again, where they are still due.
+    """
+    return each_lot(chosen & held_letters(), lambda lot: _end(lot, because, on, by))
+
+
+def _let_go(lot: QuerySet[Letter], by: Staff | None) -> int:
+    count = lot.update(state=LetterState.WAITING, reason="released after a restore")
+    leave_trail(by=by, deed=Deed.WENT_ON, subject=LETTERS, after={"letters": count}, reason=AFTER_RESTORE)
+    return count
+
+
+def _end(lot: QuerySet[Letter], because: str, on: date, by: Staff) -> int:
+    letters = list(lot.values_list("pk", flat=True))
+    end(Reminder.objects.filter(letter__in=letters, ended_on=None), on=on, because=because)
+    # Word about visits and orders, and receipts, carry no reminders.
+    lot.filter(state=LetterState.HELD).update(state=LetterState.ENDED, reason=because[:200])
+    leave_trail(by=by, deed=Deed.ENDED, subject=LETTERS, after={"letters": letters}, reason=because)
+    return len(letters)
+
+
+def _leave_trail_of(result: Replayed, last_at: datetime) -> None:
+    told = {
+        "marked": result.marked,
+        "written": result.written,
+        "known": result.known,
+        "unknown": len(result.unknown),
+        "last_sent_at": last_at.isoformat(),
+    }
+    leave_trail(by=None, deed=Deed.JOURNALS_HEARD, subject=LETTERS, after=told)
+
+
+def _named(going: Going) -> tuple[int, str, date]:
+    """By what the book knows a letter of a record: its number alone may be another's by now."""
+    return going.letter, going.owner, going.planned_on
+
+
+def _have_as_sent(some: Sequence[Gone]) -> set[tuple[int, str, date]]:
+    """Those of some records that the book has as sent. One statement."""
+    letters = Letter.objects.filter(pk__in={gone.going.letter for gone in some}, state=LetterState.SENT)
+    return set(letters.values_list("pk", "owner__code", "planned_on"))
 
 
 def _replay_one(gone: Gone, result: Replayed) -> None:

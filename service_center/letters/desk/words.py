@@ -9,6 +9,7 @@ from service_center.letters.rules.words import (
     AnswerChoice,
     Channel,
     Ground,
+    LetterSort,
     LetterState,
     RoundDecision,
     Step,
@@ -43,6 +44,12 @@ MEANING_WITHOUT_MAIL: dict[LetterState, str | Promise] = {
     LetterState.HELD: _("It is prepared: telephone, or print and post it, and write down here what came of it."),
     LetterState.SENT: _("The owner was told, and it was written down here."),
     LetterState.ENDED: _("It was put back, or a service or an answer came first: nobody was told by it."),
+}
+SORTS: dict[LetterSort, str | Promise] = {
+    LetterSort.INVITATION: _("about service"),
+    LetterSort.CONFIRMATION: _("about a booked visit"),
+    LetterSort.RECEIPT: _("with a receipt"),
+    LetterSort.ORDER: _("about an order"),
 }
 STEPS: dict[Step, str | Promise] = {
     Step.INVITATION: _("invitation"),

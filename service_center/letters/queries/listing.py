@@ -10,17 +10,12 @@ from django.db.models import Count, Q
 
 from service_center.access.models import Trail
 from service_center.letters.models import Answer, Confirmation, Letter, MailedReceipt, OrderWord, Reminder
-from service_center.letters.rules.words import AFTER_RESTORE, LetterSort, LetterState
+from service_center.letters.rules.words import LetterSort, LetterState
 
 LETTERS_A_BATCH = 1_000
 PAGE = 50
 # A count is exact up to here and "more than" beyond: counting costs more than the page it stands on.
 COUNTED_UP_TO = 10_000
-
-
-def held_since_restore() -> int:
-    """How many letters a backup brought back as waiting, and nobody let go yet; no further than COUNTED_UP_TO. One statement."""
-    return Letter.objects.filter(state=LetterState.HELD, reason=AFTER_RESTORE)[:COUNTED_UP_TO].count()
 
 
 def letter_records(state: LetterState | None) -> Iterator[dict[str, Any]]:

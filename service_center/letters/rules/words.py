@@ -114,7 +114,3 @@ class FoundInMail(StrEnum):
     AUTO_REPLY = "auto_reply"
     NO_REPORT = "no_report"
     UNREADABLE = "unreadable"
-
-
-# The reason of a letter that a backup had as waiting: held until somebody says that the rest may go.
-AFTER_RESTORE = "after a restore"

@@ -20,7 +20,8 @@ class Command(HouseCommand):
         "After a backup was brought back by other means than `restore`, and before any worker starts: holds every\n"
         "letter that it has as waiting, marks as sent what the sent journals know to be out, and erases again whom the\n"
         "erasure journals name. Give the journals of each machine; without any, they are this machine's. Run again, it\n"
-        "changes nothing. With --go-on the letters that are still held go out, also after `restore`.\n\n"
+        "changes nothing. The desk has a page on which it lets the held letters go, or ends them; --go-on lets all of them\n"
+        "go from here, also after `restore`.\n\n"
         "Example:\n  python manage.py after_restore /srv/old/sent.journal --erasures /srv/old/erased.journal --json\n"
         "  python manage.py after_restore --go-on"
     )

@@ -22,7 +22,7 @@ UNHEARD = (
 class Command(HouseCommand):
     help = (
         "Brings a backup back into this site, which must be empty. It is tried first, as verify_backup does. Nobody is\n"
-        "signed in then; letters that waited are held for the desk until `after_restore --go-on`; what the sent journals\n"
+        "signed in then; letters that waited are held until the desk lets them go on its page; what the sent journals\n"
         "know to be out does not go again; whoever the erasure journals name is erased again. This machine's journals in\n"
         "DATA_DIR and those in the backup are read by themselves: name those of other machines. A restore that is cut\n"
         "off is run again. SQLite goes to SQLite, and PostgreSQL to PostgreSQL; the book alone goes across with\n"
@@ -74,7 +74,7 @@ def _in_words(file: Path, done: Restored) -> str:
     lines = [
         first,
         *in_words(done.journals),
-        "Nobody is signed in. Letters that are held go with: after_restore --go-on",
+        "Nobody is signed in. The desk looks through the letters that are held and decides: Letters, held since a backup",
     ]
     if done.settings_differ:
         lines.append(f"Settings that were otherwise then: {', '.join(done.settings_differ)}")

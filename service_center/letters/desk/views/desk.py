@@ -17,7 +17,7 @@ from service_center.letters.desk.words import ANSWERS, DECISIONS, HELD_BECAUSE, 
 from service_center.letters.forms import DayForm, PeriodForm
 from service_center.letters.models import Round
 from service_center.letters.queries import bounces as bounce_queries
-from service_center.letters.queries import held_rounds, listing, reaching
+from service_center.letters.queries import held_letters, held_rounds, listing, reaching
 from service_center.letters.queries.ahead import SHOWN, by_day, reminders_ahead
 from service_center.letters.queries.answers import Answered, answer_tables
 from service_center.letters.queries.orders import orders_to_tell
@@ -43,7 +43,7 @@ def desk(request: HttpRequest) -> HttpResponse:
             "in_doubt": counts[LetterState.IN_DOUBT],
             "refused": counts[LetterState.REFUSED],
             "held": counts[LetterState.HELD],
-            "since_restore": listing.held_since_restore(),
+            "since_restore": held_letters.held_since_restore(),
             "waiting": counts[LetterState.WAITING],
             "prepared": reaching.prepared().count(),
             "without_word": len(orders_to_tell()),

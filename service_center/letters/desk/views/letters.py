@@ -44,8 +44,8 @@ def letters(request: HttpRequest) -> HttpResponse:
         {
             "states": [_tally(one, counts[one], state) for one in LetterState],
             "state": STATES[state] if state else "",
-            "in_doubt": [_row(row) for row in on_top],
-            "rows": [_row(row) for row in page.rows],
+            "in_doubt": [listed(row) for row in on_top],
+            "rows": [listed(row) for row in page.rows],
             "alarm": bounce_queries.alarm(timezone.now()),
             "first": _address(state, None) if after else "",
             "following": _address(state, page.next) if page.next else "",
@@ -176,7 +176,8 @@ def _tally(state: LetterState, count: int, shown: LetterState | None) -> dict[st
     }
 
 
-def _row(row: listing.LetterRow) -> dict[str, Any]:
+def listed(row: listing.LetterRow) -> dict[str, Any]:
+    """A letter as a row of a list."""
     return {
         "letter": row.letter,
         "state": STATES[LetterState(row.letter.state)],
