@@ -123,7 +123,7 @@ GLOSSARY = {
     r"calibre": {"fr": "calibre", "de": "Kaliber", "it": "calibro", "es": "calibre", "ja": "キャリバー"},
     r"guarantee": {"fr": "garanti", "de": "Garantie", "it": "garan[tz]i", "es": "garant", "ja": "保証"},
     # The receipt's is a rough one, before anybody has looked inside: no estimate that binds.
-    r"estimate(?!, before)": {
+    r"(?<!rough )estimate(?!, before)": {
         "fr": "devis",
         "de": "Kostenvoranschlag",
         "it": "preventivo",

@@ -67,7 +67,7 @@ def statement(told: Told) -> list[Section]:
         Section(_("Left with it"), (told.left_with,) if told.left_with else ()),
         Section(_("Declared value"), (declared_line(told.noted),) if told.noted.declared else ()),
         Section(_("Guarantee"), (words.name_of(told.decision.covered_by), words.sentence(told.decision))),
-        Section(_("Estimate"), estimate_lines(told.noted.estimate)),
+        Section(_("Rough estimate"), estimate_lines(told.noted.estimate)),
         Section(_("When it is ready"), promise_lines(told.noted.promised_on)),
         Section(_("Good to know"), (*map(str, TERMS), *(str(CAUTIONS[one]) for one in told.cautions))),
         Section("", (words.statutory_note(),)),
