@@ -6,6 +6,8 @@ from django.db.models import Q
 
 from service_center.book.models import Boutique, Owner, Piece
 from service_center.book.rules import ServiceKind
+from service_center.letters.answered.models import AnswersCounted, AnswersOfDay  # noqa: F401  # tables of this app
+from service_center.letters.rehearsing.models import Rehearsal  # noqa: F401  # a table of this app
 from service_center.letters.rules.bounces import Happened
 from service_center.letters.rules.codes import Fault
 from service_center.letters.rules.words import (
