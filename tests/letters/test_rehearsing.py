@@ -27,7 +27,7 @@ from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import Step, Unusual
 from service_center.letters.tasks import rehearse as task
 from tests.factories import OwnerFactory, StaffFactory
-from tests.letters.conftest import recount, round_on, send
+from tests.letters.conftest import recount, round_on
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
