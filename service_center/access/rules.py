@@ -101,6 +101,8 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "letters:letters": DESK,
     "letters:ahead": DESK,
     "letters:rehearsal": DESK,
+    "letters:rehearse": DESK,
+    "letters:rehearsal_progress": DESK,
     "letters:answers": DESK,
     "letters:round": DESK,
     "letters:decide_round": DESK,

@@ -4,6 +4,8 @@ from django.utils import timezone
 
 from service_center.celery import app
 from service_center.letters import actions
+from service_center.letters.answered import actions as answered
+from service_center.letters.rehearsing.actions import rehearse_next
 
 
 @app.task(name="letters.tick")
@@ -22,6 +24,18 @@ def forget() -> None:
 def count_ahead() -> None:
     """Every hour: how many reminders come up on each day of the weeks to come."""
     actions.count_ahead(as_of=timezone.localdate(), now=timezone.now())
+
+
+@app.task(name="letters.count_answers")
+def count_answers() -> None:
+    """Every hour: what owners answered so far."""
+    answered.count_answers(now=timezone.now())
+
+
+@app.task(name="letters.rehearse")
+def rehearse() -> None:
+    """Every half minute, and when the desk asked: the round that waits to be rehearsed."""
+    rehearse_next(now=timezone.now())
 
 
 @app.task(name="letters.send_waiting")

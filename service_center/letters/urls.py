@@ -3,6 +3,7 @@
 from django.urls import path
 
 from service_center.letters.desk.views import desk, held, letters, reaching
+from service_center.letters.rehearsing import views as rehearsing
 from service_center.letters.returned import views as returned
 from service_center.letters.wording import views as wording
 
@@ -11,7 +12,9 @@ urlpatterns = [
     path("", desk.desk, name="desk"),
     path("all/", letters.letters, name="letters"),
     path("ahead/", desk.ahead, name="ahead"),
-    path("rehearsal/", desk.rehearsal, name="rehearsal"),
+    path("rehearsal/", rehearsing.rehearsal, name="rehearsal"),
+    path("rehearsal/ask/", rehearsing.rehearse, name="rehearse"),
+    path("rehearsal/<int:pk>/progress/", rehearsing.progress, name="rehearsal_progress"),
     path("answers/", desk.answers, name="answers"),
     path("rounds/<int:pk>/", desk.round_held, name="round"),
     path("rounds/<int:pk>/decide/", desk.decide_round, name="decide_round"),

@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from service_center.book.rules import Complexity
+from service_center.letters.asked_for import AskedFor
 from service_center.planning.parts.models import PartOutlook
 from service_center.planning.rules.words import Outcome, ReckoningSort
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
@@ -51,24 +52,18 @@ class AcceptedPlan(models.Model):
     accepted_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 
 
-class Reckoning(models.Model):
+class Reckoning(AskedFor):
     """Something about the coming weeks that takes longer than a page may: asked for here, worked out by the worker.
 
     `about`: of a plan to accept, the proposal that was seen; of a what-if, what it changes. `picture`: what pages show
-    of it (rules.picture); `problem`: what a what-if starts from. `tries`: one that kills its worker is not begun for ever.
+    of it (rules.picture); `problem`: what a what-if starts from.
     """
 
     sort = models.CharField(max_length=8, choices=[(one.value, one.value) for one in ReckoningSort])
     weeks = models.PositiveSmallIntegerField()
     as_of = models.DateField()
-    asked_at = models.DateTimeField()
-    asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     about = models.JSONField(default=dict)
-    begun_at = models.DateTimeField(null=True)
-    tries = models.PositiveSmallIntegerField(default=0)
-    finished_at = models.DateTimeField(null=True)
     outcome = models.CharField(max_length=12, blank=True, choices=[(one.value, one.value) for one in Outcome])
-    why = models.CharField(max_length=300, blank=True)
     picture = models.JSONField(null=True)
     problem = models.JSONField(null=True)
 

@@ -18,6 +18,7 @@ from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
 from service_center.intervals.models import IntervalRule
 from service_center.letters.models import Letter, OwnerLink, Reminder, Round, StoppedAddress
+from service_center.letters.rehearsing.actions import ask_to_rehearse
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.measurements.actions import record_sheet
@@ -150,6 +151,7 @@ class World:
         self.what_if = ask_what_if(as_of=DAY, weeks=52, about={"answers_percent": 120}, at=NOW, by=None)
         self.accepting = ask_to_accept(as_of=DAY, weeks=52, seen=0.0, at=NOW, by=None)
         work_out(now=NOW)
+        self.rehearsal = ask_to_rehearse(day=DAY, at=NOW, by=None)
         self.part = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
         parts = PartsOrder.objects.create(form_key=uuid4(), ordered_on=DAY, at=NOW, by=self.staff)
         self.ordered = OrderedPart.objects.create(order=parts, part=self.part, quantity=10, expected_on=DAY)
@@ -211,6 +213,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "letters:letter_html": lambda world: {"pk": world.letter.pk},
     "letters:settle_doubt": lambda world: {"pk": world.letter.pk},
     "letters:release": lambda world: {"pk": world.letter.pk},
+    "letters:rehearsal_progress": lambda world: {"pk": world.rehearsal.pk},
     "letters:round": lambda world: {"pk": world.round.pk},
     "letters:decide_round": lambda world: {"pk": world.round.pk},
     "letters:prepare": lambda world: {"pk": world.piece.owner_id},

@@ -7,8 +7,9 @@ import pytest
 
 from service_center.book.models import Piece
 from service_center.intervals.actions import bring_to
+from service_center.letters.asked_for import MAY_TAKE, TRIES
 from service_center.planning.actions import ask_for_picture, tick, work_out
-from service_center.planning.actions.reckoning import MAY_TAKE, PICTURES_KEPT, TRIES
+from service_center.planning.actions.reckoning import PICTURES_KEPT
 from service_center.planning.models import Forecast, Reckoning
 
 Sold = Callable[..., list[Piece]]

@@ -1,5 +1,6 @@
 """The tables of letters, a file a subject."""
 
+from service_center.letters.answered.models import AnswersCounted, AnswersOfDay
 from service_center.letters.models.answers import Answer, ReachedOtherwise
 from service_center.letters.models.grounds import LetterGround
 from service_center.letters.models.letters import Letter, OwnerLink, Sender
@@ -9,10 +10,13 @@ from service_center.letters.models.rounds import Round
 from service_center.letters.models.stopped import AddressLifted, StoppedAddress
 from service_center.letters.models.telling import Confirmation, MailedReceipt, OrderWord
 from service_center.letters.models.wording import HouseText, KeptWording
+from service_center.letters.rehearsing.models import Rehearsal
 
 __all__ = [
     "AddressLifted",
     "Answer",
+    "AnswersCounted",
+    "AnswersOfDay",
     "Confirmation",
     "CountedAhead",
     "DeliveryReport",
@@ -26,6 +30,7 @@ __all__ = [
     "PlannedInvitation",
     "ProviderCall",
     "ReachedOtherwise",
+    "Rehearsal",
     "Reminder",
     "ReportBox",
     "ReturnedMail",

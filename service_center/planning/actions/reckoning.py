@@ -2,14 +2,14 @@
 
 import logging
 from collections.abc import Mapping
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from math import isclose
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import F, Q
 
 from service_center.access.models import Staff
+from service_center.letters.asked_for import claim
 from service_center.letters.doorbell import ring_after_commit
 from service_center.planning.actions.levelling import NotAsSeen, Proposed, accept_levelling, look_at_levelling
 from service_center.planning.models import Reckoning
@@ -25,9 +25,6 @@ from service_center.planning.rules.words import Outcome, ReckoningSort
 logger = logging.getLogger(__name__)
 
 WORK_OUT = "planning.work_out"
-# Longer than the worker's own limit for a task: whoever has not finished by then is dead.
-MAY_TAKE = timedelta(minutes=11)
-TRIES = 3
 # Pictures are conclusions: of each horizon the latest few are kept, and of them one with its problem.
 PICTURES_KEPT = 5
 
@@ -66,7 +63,7 @@ def _ask(
 def work_out(*, now: datetime) -> int:
     """Work out what is asked for, first come first served; how many. Workers beside each other take one each."""
     done = 0
-    while (one := _claim(now)) is not None:
+    while (one := claim(Reckoning.objects.all(), now, outcome=Outcome.FAILED)) is not None:
         try:
             found = _work_out(one, now)
         except NotOptimal as fault:
@@ -79,18 +76,6 @@ def work_out(*, now: datetime) -> int:
         _finish(one, found, now)
         done += 1
     return done
-
-
-def _claim(now: datetime) -> Reckoning | None:
-    Reckoning.objects.filter(finished_at=None, tries__gte=TRIES, begun_at__lte=now - MAY_TAKE).update(
-        finished_at=now, outcome=Outcome.FAILED, why="the worker ended three times"
-    )
-    free = Q(begun_at=None) | Q(begun_at__lte=now - MAY_TAKE)
-    waiting = Reckoning.objects.filter(free, finished_at=None).order_by("pk")
-    for pk in waiting.values_list("pk", flat=True)[:10]:
-        if waiting.filter(pk=pk).update(begun_at=now, tries=F("tries") + 1):
-            return Reckoning.objects.select_related("asked_by").get(pk=pk)
-    return None
 
 
 def _finish(one: Reckoning, found: dict[str, Any], now: datetime) -> None:

@@ -45,7 +45,11 @@ from service_center.access.rules import DOORS, Door, Role  # noqa: E402
 from service_center.book.models import Boutique, Owner, Piece  # noqa: E402
 from service_center.intake.models import DropOff  # noqa: E402
 from service_center.letters.actions.counting import count_ahead  # noqa: E402
+from service_center.letters.answered.actions import count_answers  # noqa: E402
+from service_center.letters.answered.models import AnswersCounted  # noqa: E402
 from service_center.letters.models import CountedAhead, Letter, PlannedInvitation, Round  # noqa: E402
+from service_center.letters.rehearsing.actions import ask_to_rehearse, rehearse_next  # noqa: E402
+from service_center.letters.rehearsing.models import Rehearsal  # noqa: E402
 from service_center.planning.actions import ask_for_picture, ask_what_if, work_out  # noqa: E402
 from service_center.planning.models import Reckoning  # noqa: E402
 from service_center.planning.parts.actions import count_parts_daily  # noqa: E402
@@ -99,10 +103,15 @@ def count_all_of_the_base() -> None:
 
 
 def work_out_once() -> None:
-    """The worker's part, of which pages only tell: letters and parts counted, pictures of the weeks, a what-if."""
+    """The worker's part, of which pages only tell: letters, answers and parts counted, a round rehearsed, pictures of the weeks, a what-if."""
     count_parts_daily(as_of=AS_OF, now=NOW)
     if not CountedAhead.objects.filter(first=AS_OF, made_at=NOW).exists():
         count_ahead(as_of=AS_OF, now=NOW)
+    if not AnswersCounted.objects.filter(made_at=NOW).exists():
+        count_answers(now=NOW)
+    if not Rehearsal.objects.filter(day=AS_OF, why="").exclude(finished_at=None).exists():
+        ask_to_rehearse(day=AS_OF, at=NOW, by=None)
+        rehearse_next(now=NOW)
     finished = Reckoning.objects.filter(as_of=AS_OF, finished_at__isnull=False)
     for weeks in (52, 156):
         if not finished.filter(sort="picture", weeks=weeks).exists():

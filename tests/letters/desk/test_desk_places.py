@@ -1,26 +1,23 @@
-"""The desk's places for letters: the weeks ahead, a rehearsal, what owners answered."""
+"""The desk's places for letters: the weeks ahead, what owners answered."""
 
 from collections.abc import Callable
 from datetime import date
 
 import pytest
 import time_machine
-from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind
 from service_center.letters.actions import record_answer
-from service_center.letters.models import Letter, Reminder, Round
+from service_center.letters.answered.queries import answer_tables
+from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries.ahead import counts_ahead, reminders_ahead
-from service_center.letters.queries.answers import answer_tables
-from service_center.letters.queries.rehearsing import rehearse
 from service_center.letters.rules.ahead import weeks_ahead
 from service_center.letters.rules.words import AnswerChoice, Step
-from tests.factories import OwnerFactory, PieceFactory, StaffFactory, history
-from tests.letters.conftest import only_letter, recount, round_on, send
+from tests.factories import PieceFactory, StaffFactory, history
+from tests.letters.conftest import NOW, only_letter, recount, round_on, send
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
@@ -83,23 +80,6 @@ def test_checks_to_come_and_their_years(db: None, sink: MailSink) -> None:
     assert round_on("2028-06-01").reminders == 0
 
 
-def test_a_rehearsal_says_what_the_round_then_does_and_writes_nothing(due_piece: Make) -> None:
-    owner = OwnerFactory()
-    due_piece(owner=owner), due_piece(owner=owner), due_piece(owner=OwnerFactory(country="GB"))
-    recount("2026-03-18")
-    with CaptureQueriesContext(connection) as statements:
-        found = rehearse(date(2026, 3, 18))
-    assert not [
-        one
-        for one in statements
-        if not one["sql"].startswith(("SELECT", "SAVEPOINT", "RELEASE", "SET LOCAL", "DECLARE"))
-    ]
-    assert (found.letters, found.steps, found.whole) == (2, {(OVERHAUL, Step.INVITATION): 3}, True)
-    assert not Round.objects.exists() and not Letter.objects.exists()
-    result = round_on("2026-03-18")
-    assert (result.letters, result.reminders) == (found.letters, found.steps.total())
-
-
 def test_answers_are_counted_by_step_and_month_and_the_latest_word_counts(due_piece: Make, sink: MailSink) -> None:
     piece = due_piece()
     due_piece()
@@ -111,12 +91,12 @@ def test_answers_are_counted_by_step_and_month_and_the_latest_word_counts(due_pi
             owner=letter.owner, letter=letter, piece=piece, choice=choice, day=day, boutique=None,
             on=date(2026, 3, 20), by=None,
         )  # fmt: skip
-    tables = answer_tables(date(2026, 3, 1), date(2026, 3, 31))
+    tables = answer_tables(date(2026, 3, 1), date(2026, 3, 31), now=NOW)
     one = tables.by_step[OVERHAUL, Step.INVITATION]
     assert (one.sent, one.answered, one.open, one.rate) == (2, 1, 1, 50.0)
     assert one.by_choice == {AnswerChoice.DONE_ELSEWHERE: 1}
     assert tables.by_month[date(2026, 3, 1)].sent == 2
-    assert answer_tables(date(2026, 4, 1), date(2026, 4, 30)).all.sent == 0
+    assert answer_tables(date(2026, 4, 1), date(2026, 4, 30), now=NOW).all.sent == 0
 
 
 @time_machine.travel("2026-03-17 10:00", tick=False)
@@ -128,9 +108,6 @@ def test_the_pages_open_and_say_what_stands_in_the_book(due_piece: Make, desk: C
     page = desk.get(reverse("letters:ahead"), {"day": "2026-03-18"}).content.decode()
     assert piece.serial in page
     assert piece.serial not in desk.get(reverse("letters:ahead"), {"day": "2026-03-19"}).content.decode()
-    page = desk.get(reverse("letters:rehearsal"), {"day": "2026-03-18"}).content.decode()
-    assert piece.serial in page
-    assert desk.get(reverse("letters:rehearsal"), {"day": "yesterday"}).status_code == 200
     assert "No reminder went out" in desk.get(reverse("letters:answers")).content.decode()
     odd = desk.get(reverse("letters:answers"), {"first": "2026-03-02", "last": "2026-03-01"}).content.decode()
     assert "This day lies before the first one." in odd

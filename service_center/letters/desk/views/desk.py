@@ -1,4 +1,4 @@
-"""The desk's place for letters: what needs a hand, the weeks ahead, what a round would do, and what owners answered."""
+"""The desk's place for letters: what needs a hand, the weeks ahead, held rounds, and what owners answered."""
 
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -13,15 +13,14 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.access.signed_in import staff_of
 from service_center.book.rules import ServiceKind
 from service_center.letters import actions
-from service_center.letters.desk.words import ANSWERS, DECISIONS, HELD_BECAUSE, KINDS, REASONS, STEPS
-from service_center.letters.forms import DayForm, PeriodForm
+from service_center.letters.answered.queries import Answered, answer_tables
+from service_center.letters.desk.words import ANSWERS, DECISIONS, HELD_BECAUSE, KINDS, STEPS
+from service_center.letters.forms import PeriodForm
 from service_center.letters.models import Round
 from service_center.letters.queries import bounces as bounce_queries
 from service_center.letters.queries import held_letters, held_rounds, listing, reaching
 from service_center.letters.queries.ahead import SHOWN, by_day, reminders_ahead
-from service_center.letters.queries.answers import Answered, answer_tables
 from service_center.letters.queries.orders import orders_to_tell
-from service_center.letters.queries.rehearsing import OWNERS_AT_MOST, rehearse
 from service_center.letters.rules.ahead import Week, weeks_ahead
 from service_center.letters.rules.words import AnswerChoice, LetterState, RoundDecision, Unusual
 
@@ -78,36 +77,13 @@ def ahead(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
-def rehearsal(request: HttpRequest) -> HttpResponse:
-    """What the round of a day would do. Nothing is written."""
-    form = DayForm(request.GET) if request.GET else DayForm(initial={"day": timezone.localdate()})
-    day = form.cleaned_data["day"] if form.is_bound and form.is_valid() else None
-    if not form.is_bound:
-        day = timezone.localdate()
-    found = rehearse(day) if day else None
-    context: dict[str, Any] = {"form": form, "day": day, "found": found, "at_most": OWNERS_AT_MOST}
-    if found:
-        context |= {
-            "because": HELD_BECAUSE[found.unusual] if found.unusual else "",
-            "steps": [(KINDS[kind], STEPS[step], count) for (kind, step), count in sorted(found.steps.items())],
-            "reasons": [(REASONS[reason], count) for reason, count in found.reasons.most_common()],
-            "examples": [
-                (owner, [(one.service, KINDS[one.service.kind], STEPS[one.step], one.goes_out_on) for one in planned])
-                for owner, planned in found.examples
-            ],
-            "left_out": [(one.serial, REASONS[one.reason]) for one in found.not_written],
-        }
-    return render(request, "letters/rehearsal.html", context)
-
-
-@require_safe
 def answers(request: HttpRequest) -> HttpResponse:
     """What owners answered to the letters of a time: by kind and step, and by month."""
     today = timezone.localdate()
     usual = {"first": (today - timedelta(days=365)).replace(day=1), "last": today}
     form = PeriodForm(request.GET or None, initial=usual)
     period = form.cleaned_data if form.is_bound and form.is_valid() else usual
-    tables = answer_tables(period["first"], period["last"])
+    tables = answer_tables(period["first"], period["last"], now=timezone.now())
     return render(
         request,
         "letters/answers.html",
@@ -121,6 +97,7 @@ def answers(request: HttpRequest) -> HttpResponse:
             ],
             "by_month": [{"month": month, **_answered(one)} for month, one in tables.by_month.items()],
             "all": _answered(tables.all),
+            "counted_at": tables.counted_at,
         },
     )
 
