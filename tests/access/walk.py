@@ -18,7 +18,8 @@ from service_center.intake.visits.actions import Wish, book
 from service_center.intake.visits.models import OpeningHours
 from service_center.intervals.models import IntervalRule
 from service_center.letters.models import Letter, OwnerLink, Reminder, Round, StoppedAddress
-from service_center.letters.rehearsing.actions import ask_to_rehearse
+from service_center.letters.rehearsing.models import Rehearsal
+from service_center.letters.rehearsing.rules import Rehearsed
 from service_center.letters.rules.links import hash_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.measurements.actions import record_sheet
@@ -151,7 +152,7 @@ class World:
         self.what_if = ask_what_if(as_of=DAY, weeks=52, about={"answers_percent": 120}, at=NOW, by=None)
         self.accepting = ask_to_accept(as_of=DAY, weeks=52, seen=0.0, at=NOW, by=None)
         work_out(now=NOW)
-        self.rehearsal = ask_to_rehearse(day=DAY, at=NOW, by=None)
+        self.rehearsal = Rehearsal.objects.create(day=DAY, asked_at=NOW, finished_at=NOW, found=Rehearsed().as_json())
         self.part = Part.objects.create(number="GK-10", name="Case back gasket", sort="gasket")
         parts = PartsOrder.objects.create(form_key=uuid4(), ordered_on=DAY, at=NOW, by=self.staff)
         self.ordered = OrderedPart.objects.create(order=parts, part=self.part, quantity=10, expected_on=DAY)

@@ -98,8 +98,14 @@ def counts_by_day(planned_on: tuple[date, date] | None = None) -> list[Count]:
 
 
 def _kept(counted: AnswersCounted, first: date, last: date) -> list[Count]:
+    """What was counted for some days, summed by month, as on its first day: so the page has hundreds to look at, not ten thousand."""
     days = AnswersOfDay.objects.filter(counted=counted, planned_on__range=(first, last))
-    return [_count(day, *one) for day, counts in days.values_list("planned_on", "counts") for one in counts]
+    sums: Counter[tuple[date, str, str, str]] = Counter()
+    for day, counts in days.values_list("planned_on", "counts"):
+        month = day.replace(day=1)
+        for kind, step, choice, number in counts:
+            sums[month, kind, step, choice] += number
+    return [_count(*of_month, number) for of_month, number in sums.items()]
 
 
 def _count(planned_on: date, kind: str, step: str, choice: str | None, number: int) -> Count:
