@@ -90,7 +90,7 @@ def test_a_replay_that_is_cut_off_and_a_journal_that_was_torn_lose_nothing(
         # The power went while a line was written, and another sender wrote on.
         whole = journal.read_text().strip().split("\n\n")
         journal.write_text("\n" + '{"letter": 7, "own' + "".join(f"\n{line}\n" for line in whole))
-        cut_off = restored.start("after_restore", faults="replay:exit:14")
+        cut_off = restored.start("after_restore", faults="replay:exit:4")
         cut_off.wait(30)
         assert not cut_off.spoke
         told = restored.do("after_restore")
