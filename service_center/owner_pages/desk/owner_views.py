@@ -15,7 +15,7 @@ from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.models import Owner
 from service_center.book.rules import Place
-from service_center.book.wording import FALLBACK
+from service_center.book.wording import FALLBACK, name_of_country, name_of_language
 from service_center.letters import actions
 from service_center.letters.desk.words import GROUNDS
 from service_center.letters.queries.bounces import stop_of
@@ -117,6 +117,8 @@ def _context(owner: Owner, form: GroundForm, staff: Staff) -> dict[str, Any]:
         "letters": [letter_row(one) for one in letters[: queries.LETTERS]],
         "more_letters": len(letters) > queries.LETTERS,
         "address": postal_address_of(owner),
+        "country": name_of_country(owner.country),
+        "spoken": name_of_language(owner.language),
         "stopped": stop_of(owner.email),
         "grounds": [{"one": one, "name": GROUNDS[Ground(one.ground)]} for one in grounds_of(owner)],
         "form": form,

@@ -6,6 +6,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Trail
+from service_center.book.wording import name_of_country, name_of_language
 from service_center.letters.desk.words import GROUNDS as LETTER_GROUNDS
 from service_center.letters.desk.words import KINDS as SERVICES
 from service_center.letters.desk.words import STATES as LETTER_STATES
@@ -136,6 +137,10 @@ def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, An
 def _said(values: dict[str, Any], field: str) -> str | Promise:
     value = values.get(field)
     if isinstance(value, str):
+        if field == "country":
+            return name_of_country(value)
+        if field == "language":
+            return name_of_language(value)
         known: Words = STATES if field == "state" else GROUNDS if field == "ground" else {}
         return known.get(value, value)
     if isinstance(value, bool):
