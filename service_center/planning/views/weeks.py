@@ -66,7 +66,7 @@ def work_out(request: HttpRequest) -> HttpResponse:
     asked = weeks_asked_for(request.POST)
     actions.ask_for_picture(as_of=timezone.localdate(), weeks=asked, at=timezone.now(), by=staff_of(request))
     page = request.POST.get("page", "")
-    back = reverse(f"planning:{page}" if page in ("proposal", "parts") else "planning:weeks")
+    back = reverse(f"planning:{page}" if page in ("proposal", "parts", "what_if") else "planning:weeks")
     return redirect(f"{back}?weeks={asked}")
 
 
