@@ -157,6 +157,7 @@ def _take_back(request: HttpRequest, one: Watchmaker, _forms: _Forms, _today: da
     if not (absence.isascii() and absence.isdigit() and len(absence) < 16):
         raise Http404
     actions.take_back_absence(one, int(absence), by=staff_of(request))
+    messages.success(request, _("The absence is taken back."))
     return None
 
 
