@@ -14,7 +14,7 @@ from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
-from service_center.book.rules import Place
+from service_center.book.rules import Place, Status
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_as_read
 from service_center.pieces import actions, queries, wording
@@ -54,6 +54,8 @@ def search(request: HttpRequest) -> HttpResponse:
             "piece": one,
             "shows_owner": queries.shows_owner(one, staff),
             "place": wording.PLACES[one.place],
+            "gone": one.place == Place.OWNER and one.status in {Status.LOST, Status.STOLEN},
+            "status": wording.STATUSES.get(one.status, ""),
             "order": answer(here.get(one.pk)),
         }
         for one in found.pieces

@@ -14,7 +14,7 @@ from service_center.access.models import Staff
 from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.models import Owner
-from service_center.book.rules import Place
+from service_center.book.rules import Place, Status
 from service_center.book.wording import FALLBACK, name_of_country, name_of_language
 from service_center.letters import actions
 from service_center.letters.desk.words import GROUNDS
@@ -136,6 +136,8 @@ def _watches(owner: Owner, staff: Staff) -> list[dict[str, Any]]:
             "piece": one,
             "place": PLACES[one.place],
             "status": STATUSES.get(one.status, ""),
+            "gone": one.status in {Status.LOST, Status.STOLEN},
+            "retired": one.status == Status.RETIRED,
             "order": answer(here.get(one.pk)),
         }
         for one in pieces
