@@ -65,7 +65,7 @@ def ordered_line(request: HttpRequest, pk: int) -> HttpResponse:
     line = get_object_or_404(OrderedPart.objects.select_related("order__by", "part"), pk=pk)
     quantity, expected_on = as_it_holds(line)
     takes_back = request.method == "POST" and "take_back" in request.POST
-    back = TakeBackForm(request.POST if takes_back else None, auto_id="back-%s")
+    back = TakeBackForm(request.POST if takes_back else None)
     told = request.POST if request.method == "POST" and not takes_back else None
     word = WordForm(told, line=line, quantity=quantity, expected_on=expected_on)
     if takes_back and back.is_valid() and _taken_back(request, line, back):
