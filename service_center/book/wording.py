@@ -3,9 +3,8 @@
 Languages are those of settings.LANGUAGES; an owner's language the house does not write falls back to English.
 """
 
-from babel.core import Locale
 from django.conf import settings
-from django.utils.translation import get_language, get_language_info
+from django.utils.translation import get_language_info
 
 from service_center.book.models import Owner
 
@@ -35,9 +34,3 @@ def name_of_language(tag: str) -> str:
         return str(get_language_info(tag.replace("_", "-").lower())["name_translated"])
     except KeyError:
         return tag
-
-
-def name_of_country(code: str) -> str:
-    """A country as staff call it, `CH` Switzerland; a code that nobody has a name for stands as it is."""
-    names = Locale.parse(supported(get_language() or FALLBACK)).territories
-    return str(names.get(code.upper(), code))

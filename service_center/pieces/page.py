@@ -12,9 +12,10 @@ from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Staff
 from service_center.access.rules import COUNTER, DESK, WORK, Role
+from service_center.book.countries import name_of_country
 from service_center.book.models import Piece
 from service_center.book.rules import Place, ServiceKind, Status
-from service_center.book.wording import FALLBACK, language_of, name_of_country, name_of_language
+from service_center.book.wording import FALLBACK, language_of, name_of_language
 from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of
 from service_center.intervals.owner_words import why_now

@@ -13,9 +13,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from service_center.access.models import Staff
 from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
+from service_center.book.countries import name_of_country
 from service_center.book.models import Owner
 from service_center.book.rules import Place, Status
-from service_center.book.wording import FALLBACK, name_of_country, name_of_language
+from service_center.book.wording import FALLBACK, name_of_language
 from service_center.letters import actions
 from service_center.letters.desk.words import GROUNDS
 from service_center.letters.queries.bounces import stop_of

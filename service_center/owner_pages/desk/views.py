@@ -8,7 +8,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.signed_in import staff_of
-from service_center.book.wording import name_of_country, name_of_language
+from service_center.book.countries import name_of_country
+from service_center.book.wording import name_of_language
 from service_center.letters.queries.bounces import stop_of
 from service_center.owner_pages import actions
 from service_center.owner_pages.desk import queries

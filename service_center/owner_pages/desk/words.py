@@ -6,7 +6,8 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Trail
-from service_center.book.wording import name_of_country, name_of_language
+from service_center.book.countries import name_of_country
+from service_center.book.wording import name_of_language
 from service_center.letters.desk.words import GROUNDS as LETTER_GROUNDS
 from service_center.letters.desk.words import KINDS as SERVICES
 from service_center.letters.desk.words import STATES as LETTER_STATES
