@@ -46,6 +46,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     # pieces
     "pieces:search": EVERYONE,
     "pieces:piece": EVERYONE,
+    "pieces:correct": DESK,
     "pieces:record_entry": WORK,
     "pieces:strike_entry": WORK,
     "pieces:correct_sheet": WORK,
@@ -207,6 +208,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     "owners:requests": DESK,
     "owners:request": DESK,
     "owners:owner": DESK,
+    "owners:correct": DESK,
     "owners:ground": DESK,
     "owners:erase": MANAGER,
     # the demo's mail, on loopback

@@ -1,8 +1,8 @@
-"""What owners corrected themselves, beside a file of owners that may still say what stood there before.
+"""What was corrected of owners here, by them or by the desk, beside a file that may still say what stood there before.
 
-The files are the house's word (outside.md), and an owner's correction is the owner's. A file that says what stood before
-the correction does not know of it: the correction is kept. One that says something else is the newer word, and is written.
-Either is told, cell by cell.
+The files are the house's word (outside.md), and a correction is its owner's, whoever wrote it down. A file that says
+what stood before the correction does not know of it: the correction is kept. One that says something else is the newer
+word, and is written. Either is told, cell by cell.
 """
 
 # ruff: noqa: S608  # names are those of the tables and columns in tables.py; values are parameters
@@ -23,7 +23,7 @@ from service_center.letters.models import Answer, LetterGround
 from service_center.letters.rules.words import AnswerChoice, Ground
 
 CORRECTED = ("name", "email", "phone", "language", "country", "time_zone", "letters")
-DEEDS = ("owner_corrects", "email_confirmed", "decides_name", "letters_again", "letter_ground")
+DEEDS = ("owner_corrects", "desk_corrects", "email_confirmed", "decides_name", "letters_again", "letter_ground")
 AT_ONCE = 500
 Before = Mapping[str, Mapping[str, set[Any]]]
 
@@ -45,10 +45,10 @@ def keep_corrections(table: Table, warnings: Faults) -> tuple[int, int]:
             if said in earlier and not (column == "letters" and said is False):
                 _put(table, code, column, theirs)
                 kept += 1
-                told = "kept: the owner corrected it, and the file says what stood there before"
+                told = "kept: it was corrected here, and the file says what stood there before"
             else:
                 overwritten += 1
-                told = "overwrites what the owner corrected"
+                told = "overwrites what was corrected here"
             warnings.add(Fault(table.file.name, line, column, f"{quoted(code)}: {told}"))
     return kept, overwritten
 

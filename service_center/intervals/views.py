@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from service_center.access.rules import Role
+from service_center.access.rules import Role, may_open
 from service_center.access.signed_in import staff_of
 from service_center.intervals import queries
 from service_center.intervals.forms import KIND_WORDS, STATE_WORDS, DueFilterForm
@@ -51,6 +51,7 @@ def due_list(request: HttpRequest) -> HttpResponse:
             "first": "?" + urlencode(asked) if request.GET.get("after") else "",
             "file_query": urlencode(asked),
             "of_one_boutique": _own_boutique(request),
+            "opens_owners": may_open("owners:owner", staff_of(request).role),
         },
     )
 

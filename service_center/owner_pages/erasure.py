@@ -86,7 +86,11 @@ def particulars_of(owner: Owner) -> Particulars:
     for lines in PostalAddress.objects.filter(owner=owner).values_list("lines", flat=True):
         words |= set(lines.splitlines())
     for earlier, later in Trail.objects.filter(subject=f"owner:{owner.code}").values_list("before", "after"):
-        words |= _told(earlier) | _told(later)
+        told = _told(earlier) | _told(later)
+        words |= told
+        emails |= {
+            one for one in told if "@" in one and " " not in one
+        }  # one that the desk put right has no other trace
     emails = {one.strip() for one in emails if one.strip()}
     known = {one.strip() for one in (*words, *emails)}
     return Particulars(tuple(sorted(one for one in known if len(one) >= LEAST)), tuple(sorted(emails)))

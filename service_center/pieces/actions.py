@@ -11,8 +11,8 @@ from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.book import actions as book
 from service_center.book.actions import CannotVoid
-from service_center.book.models import HistoryEntry, Piece
-from service_center.book.rules import DoneBy, EntryKind, Place, Tightness
+from service_center.book.models import HistoryEntry, Piece, WatchModel
+from service_center.book.rules import DoneBy, EntryKind, Place, Status, Tightness, Use
 from service_center.intervals.actions import recompute
 from service_center.letters.actions import end_reminders
 from service_center.measurements import actions as measurements
@@ -26,9 +26,11 @@ __all__ = [
     "FormUsedError",
     "HasOrderError",
     "ImpossibleReadingsError",
+    "Said",
     "SheetCorrectedBeforeError",
     "WithItsOwnerError",
     "Work",
+    "correct_piece",
     "correct_sheet",
     "give_back",
     "hand_back",
@@ -206,6 +208,61 @@ def correct_sheet(
     after = {"sheet": sheet.pk, "corrects": wrong.pk, "taken_on": taken_on.isoformat(), "readings": len(readings)}
     leave_trail(by=by, deed="correct_sheet", subject=f"piece:{locked.serial}", after=after, reason=why)
     return sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the book says of a piece beside its history."""
+
+    model: WatchModel | None
+    sold_on: date | None
+    use: Use | None
+    status: Status
+
+
+@transaction.atomic
+def correct_piece(piece: Piece, said: Said, *, why: str, by: Staff, as_of: date) -> bool:
+    """Write what the book says of a piece otherwise: lost, stolen, found again, another model, use or day of sale.
+
+    The due dates follow, and letters that no longer hold end. False where the book says the same already.
+    """
+    locked = Piece.objects.select_for_update(of=("self",)).select_related("model").get(pk=piece.pk)
+    stood = _as_said(locked)
+    if said == stood:
+        return False
+    locked.model, locked.sold_on = said.model, said.sold_on
+    locked.use, locked.status = said.use.value if said.use else "", said.status.value
+    locked.save(update_fields=["model", "sold_on", "use", "status"])
+    recompute([locked.pk], as_of=as_of)
+    end_reminders(locked, on=as_of, because=_because(stood, said))
+    before, after = _told(stood), _told(said)
+    leave_trail(
+        by=by,
+        deed="correct_piece",
+        subject=f"piece:{locked.serial}",
+        before={field: value for field, value in before.items() if value != after[field]},
+        after={field: value for field, value in after.items() if value != before[field]},
+        reason=why,
+    )
+    return True
+
+
+def _as_said(piece: Piece) -> Said:
+    status = Status(piece.status) if piece.status else Status.IN_USE
+    return Said(piece.model, piece.sold_on, Use(piece.use) if piece.use else None, status)
+
+
+def _told(said: Said) -> dict[str, str]:
+    return {
+        "status": said.status.value,
+        "use": said.use.value if said.use else "",
+        "model": said.model.reference if said.model else "",
+        "sold_on": said.sold_on.isoformat() if said.sold_on else "",
+    }
+
+
+def _because(stood: Said, said: Said) -> str:
+    return f"recorded as {said.status.value}" if said.status != stood.status else "the book's word on it was corrected"
 
 
 def _follow_up(piece: Piece, entry: HistoryEntry, *, as_of: date) -> None:

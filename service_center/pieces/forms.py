@@ -8,10 +8,11 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
-from service_center.book.models import HistoryEntry, Piece
-from service_center.book.rules import DoneBy, EntryKind, Tightness
+from service_center.book.models import HistoryEntry, Piece, WatchModel
+from service_center.book.rules import DoneBy, EntryKind, Status, Tightness, Use
 from service_center.pieces import rules
-from service_center.pieces.wording import DONE_BY, ENTRY_KINDS, TIGHTNESS, choices
+from service_center.pieces.actions import Said
+from service_center.pieces.wording import DONE_BY, ENTRY_KINDS, STATUSES, TIGHTNESS, USES, choices
 
 DAY_REFUSED = {
     "future": _("That day is still to come."),
@@ -157,6 +158,62 @@ class HandBackForm(WorkForm):
 
     def deed(self) -> dict[str, Any]:
         return super().deed() | {"on": self.cleaned_data["done_on"]}
+
+
+class PieceForm(forms.Form):
+    """What the book says of a piece beside its history: whether it is about, how it is worn, which model, when sold."""
+
+    status = forms.ChoiceField(label=_("Status"), choices=choices(STATUSES), widget=forms.RadioSelect)
+    use = forms.ChoiceField(
+        label=_("Use"), choices=[("", _("Not known")), *choices(USES)], required=False, widget=forms.RadioSelect
+    )
+    model = forms.ModelChoiceField(
+        label=_("Model"),
+        queryset=WatchModel.objects.order_by("name", "reference"),
+        required=False,
+        empty_label=_("Not known"),
+    )
+    sold_on = forms.DateField(
+        label=_("Sold on"),
+        help_text=_("From the guarantee card. The guarantee runs from this day."),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    why = forms.CharField(
+        label=_("How you know"),
+        help_text=_("Such as: told by the owner, who sent the report of the police."),
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(self, data: QueryDict | None = None, *, piece: Piece, as_of: date) -> None:
+        initial = {
+            "status": piece.status or Status.IN_USE.value,
+            "use": piece.use,
+            "model": piece.model_id,
+            "sold_on": piece.sold_on,
+        }
+        super().__init__(data, initial=initial)
+        self.piece, self.as_of = piece, as_of
+        self.fields["sold_on"].widget.attrs["max"] = as_of.isoformat()
+        self.fields["model"].label_from_instance = _named  # type: ignore[attr-defined]
+
+    def clean_sold_on(self) -> date | None:
+        day: date | None = self.cleaned_data["sold_on"]
+        refused = rules.day_refused(day, made_on=self.piece.made_on, as_of=self.as_of) if day else None
+        if refused and day != self.piece.sold_on:
+            raise forms.ValidationError(DAY_REFUSED[refused])
+        return day
+
+    def said(self) -> Said:
+        """For a valid form."""
+        data = self.cleaned_data
+        use = Use(data["use"]) if data["use"] else None
+        return Said(data["model"], data["sold_on"], use, Status(data["status"]))
+
+
+def _named(model: WatchModel) -> str:
+    return f"{model.name} ({model.reference})" if model.name else model.reference
 
 
 class AsOfForm(forms.Form):

@@ -12,9 +12,10 @@ from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Staff
 from service_center.access.rules import COUNTER, DESK, WORK, Role
+from service_center.book.countries import name_of_country
 from service_center.book.models import Piece
 from service_center.book.rules import Place, ServiceKind, Status
-from service_center.book.wording import FALLBACK, language_of
+from service_center.book.wording import FALLBACK, language_of, name_of_language
 from service_center.guarantee import words as guarantee_words
 from service_center.guarantee.queries import decision_of
 from service_center.intervals.owner_words import why_now
@@ -89,6 +90,8 @@ def context_of(piece: Piece, asked: Asked, form: AsOfForm) -> dict[str, Any]:
         "tightness": known_tightness(piece, by_kind.get(ServiceKind.TIGHTNESS), as_of),
         "guarantee": _guarantee(piece, as_of),
         "happened": _happened(piece, asked),
+        "spoken": name_of_language(owner.language) if owner else "",
+        "country": name_of_country(owner.country) if owner else "",
         "stopped": stopped,
         "why_stopped": why_stopped(stopped) if stopped else "",
         "ground": ground if ground and ground.ground != Ground.WITHDRAWN else None,

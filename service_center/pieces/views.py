@@ -10,18 +10,21 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.queries import pieces_visible_to
-from service_center.book.rules import Place
+from service_center.book.rules import Place, Status
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_as_read
 from service_center.pieces import actions, queries, wording
-from service_center.pieces.forms import AsOfForm, EntryForm, HandBackForm, StrikeForm
+from service_center.pieces.forms import AsOfForm, EntryForm, HandBackForm, PieceForm, StrikeForm
+from service_center.pieces.order_answer import answer
 from service_center.pieces.page import Asked, context_of
 from service_center.pieces.sheet_form import SheetForm, StrikeSheetForm
 from service_center.pieces.timeline import Sort
 from service_center.pieces.timeline.work import says_never
+from service_center.workshop.orders.queries.in_short import in_short
 from service_center.workshop.orders.queries.listing import latest_order_of, order_meant
 from service_center.workshop.orders.queries.open_orders import open_order_of
 
@@ -45,8 +48,20 @@ def search(request: HttpRequest) -> HttpResponse:
     found = queries.find(text, staff) if len(text) > 1 else queries.Found(None, [], more=False)
     if found.exact:
         return redirect("pieces:piece", pk=found.exact.pk)
-    rows = [(piece, queries.shows_owner(piece, staff), wording.PLACES[piece.place]) for piece in found.pieces]
-    context = {"sought": text, "rows": rows, "more": found.more, "too_short": len(text) <= 1}
+    here = in_short([piece.pk for piece in found.pieces if piece.place != Place.OWNER], staff, timezone.localdate())
+    rows = [
+        {
+            "piece": one,
+            "shows_owner": queries.shows_owner(one, staff),
+            "place": wording.PLACES[one.place],
+            "gone": one.place == Place.OWNER and one.status in {Status.LOST, Status.STOLEN},
+            "status": wording.STATUSES.get(one.status, ""),
+            "order": answer(here.get(one.pk)),
+        }
+        for one in found.pieces
+    ]
+    context = {"sought": text, "rows": rows, "more": found.more, "owners": found.owners, "too_short": len(text) <= 1}
+    context["opens_owners"] = may_open("owners:owner", staff.role)
     return render(request, "pieces/search.html", context)
 
 
@@ -58,12 +73,35 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
     asked = Asked(form.day(today), today, _sort(request.GET.get("show", "")), staff)
     order = latest_order_of(one, staff)
     hands_back = one.place != Place.OWNER and (order is None or order.closed_on is not None)
-    context = context_of(one, asked, form) | {"order": order, "hands_back": hands_back}
+    open_order = in_short([one.pk], staff, today) if order and not order.closed_on and asked.as_of == today else {}
+    context = context_of(one, asked, form) | {
+        "order": order,
+        "hands_back": hands_back,
+        "answer": answer(open_order.get(one.pk)),
+        "corrects": may_open("pieces:correct", staff.role) and asked.as_of == today,
+        "changes_hands": may_open("intake:owner_of", staff.role) and asked.as_of == today,
+    }
     return render(request, "pieces/piece.html", context, status=400 if form.errors else 200)
 
 
 def _sort(text: str) -> Sort | None:
     return next((sort for sort in Sort if sort.value == text), None)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def correct_piece(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write what the book says of a piece otherwise: that it is stolen, lost, found again, or which model it is."""
+    one, today = _piece(request, pk), timezone.localdate()
+    form = PieceForm(request.POST if request.method == "POST" else None, piece=one, as_of=today)
+    if form.is_valid():
+        if actions.correct_piece(one, form.said(), why=form.cleaned_data["why"], by=staff_of(request), as_of=today):
+            messages.success(request, _("Written down, and the due dates follow."))
+        else:
+            messages.info(request, _("Nothing was changed: the book says the same already."))
+        return redirect("pieces:piece", pk=one.pk)
+    return render(
+        request, "pieces/correct_piece.html", {"piece": one, "form": form}, status=422 if form.errors else 200
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

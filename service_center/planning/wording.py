@@ -26,7 +26,9 @@ def why_failed(reckoning: Reckoning) -> str:
     if reckoning.outcome == Outcome.NOT_PROVED.value:
         return _now("No plan was found that could be proved: %(why)s") % {"why": reckoning.why}
     if reckoning.outcome == Outcome.NOT_AS_SEEN.value:
-        return _now("The book has changed since you looked. Nothing was accepted: look at the proposal once more.")
+        return _now(
+            "The book has changed since you looked. Nothing was accepted. The proposal is worked out anew: look at it once more."
+        )
     if reckoning.outcome == Outcome.FAILED.value:
         return _now("It could not be worked out (%(why)s). Whoever looks after the site finds more in its journal.") % {
             "why": reckoning.why

@@ -10,8 +10,8 @@ from service_center.intervals.queries.foreseen import Month
 from service_center.measurements.rules.axis import round_levels
 
 # A drawing of fixed size; the page scales it. Units are those of its viewBox.
-WIDTH, HEIGHT = 960, 260
-LEFT, RIGHT, TOP, BOTTOM = 56, 32, 14, 34
+WIDTH, HEIGHT = 960, 276
+LEFT, RIGHT, TOP, BOTTOM = 56, 32, 30, 34  # above the bars stands what they count
 BAR_SHARE = 0.36  # of a month's width
 MOST_STEPS = 4
 

@@ -13,9 +13,12 @@ from service_center.book.rules import Place
 from service_center.intervals.queries import AT_MOST, DueFilters, counts_by_state
 from service_center.intervals.rules import State
 from service_center.letters.models import Letter
+from service_center.letters.queries.orders import orders_to_tell
 from service_center.letters.rules.words import LetterState
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import RequestState
+from service_center.workshop.orders.queries.listing import counts_by_step
+from service_center.workshop.orders.rules.steps import Step
 
 STATES_TO_SEE = (State.OVERDUE, State.OWED, State.DUE, State.IN_WINDOW)
 # Letters that need a person, then those that will go by themselves.
@@ -70,6 +73,30 @@ def in_the_house(staff: Staff) -> QuerySet[Piece]:
     if staff.role == Role.BOUTIQUE:
         pieces = pieces.filter(place=Place.BOUTIQUE, at_boutique_code=staff.boutique)
     return pieces.select_related("model", "owner").order_by(F("since").asc(nulls_first=True), "pk")
+
+
+@dataclass(frozen=True, slots=True)
+class OrdersToday:
+    """Of the orders in the house: how many are late, wait for an estimate or for their owner's word, can be fetched,
+    and of how many nobody has told the owner what there is to tell."""
+
+    late: int
+    diagnosed: int
+    asked: int
+    ready: int
+    without_word: int
+
+
+def orders_today(staff: Staff, as_of: date) -> OrdersToday:
+    """Four statements, over the orders in the house."""
+    steps = {one.step: one for one in counts_by_step(staff, as_of)}
+    return OrdersToday(
+        late=sum(one.late for one in steps.values()),
+        diagnosed=steps[Step.DIAGNOSED].orders,
+        asked=steps[Step.ESTIMATED].orders,
+        ready=steps[Step.READY].orders,
+        without_word=len(orders_to_tell()),
+    )
 
 
 def taken_in_since(monday: date, staff: Staff) -> Count:

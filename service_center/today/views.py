@@ -46,6 +46,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "more_drafts": len(started) > COMING,
         "due": _counted(queries.due_counts(today, boutique=own), wording.STATES) if staff.role in COUNTER else [],
         "letters": _counted(queries.letter_counts(), wording.LETTER_STATES) if staff.role in DESK else [],
+        "orders": queries.orders_today(staff, today) if staff.role in DESK else None,
         "requests": queries.waiting_requests() if staff.role in DESK else None,
         "late_parts": overdue_deliveries(today) if staff.role in DESK else 0,
         "alarm": alarm(now) if staff.role in DESK else None,

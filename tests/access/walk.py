@@ -271,6 +271,8 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "owners:owner": lambda world: {"pk": world.piece.owner_id},
     "owners:erase": lambda world: {"pk": world.piece.owner_id},
     "owners:ground": lambda world: {"pk": world.piece.owner_id},
+    "owners:correct": lambda world: {"pk": world.piece.owner_id},
+    "pieces:correct": lambda world: {"pk": world.piece.pk},
     "letters:withdraw_links": lambda world: {"pk": world.letter.pk},
     "demo:mail": lambda world: {"key": "none"},
     "demo:mail_html": lambda world: {"key": "none"},

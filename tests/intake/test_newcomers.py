@@ -1,7 +1,7 @@
 """A new piece and a new owner at the counter; whatever looks like them is offered first."""
 
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from django.urls import reverse
@@ -11,10 +11,14 @@ from service_center.book.models import Owner, Piece
 from service_center.intake.models import Draft
 from service_center.intake.newcomers.queries import like_owners, like_pieces
 from service_center.intake.rules.similar import similar_keys
+from service_center.intervals.actions import recompute
+from service_center.intervals.models import DueDate
+from service_center.letters.models import Letter, Reminder
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, WatchModelFactory
 
 pytestmark = pytest.mark.django_db
 
+DAY = date(2026, 3, 10)
 OWNER = {"name": "Zenobia Quillfeather", "phone": "+44 20 7946 0999", "email": "zq@owners.example", "language": "en"}
 
 
@@ -164,6 +168,31 @@ def test_a_piece_without_an_owner_gets_one_and_letters_to_an_earlier_owner_end(c
     assert piece.owner.name == "Otto Fernsby"
     trail = Trail.objects.filter(deed="change_owner").latest("pk")
     assert (trail.before["owner"], trail.after["owner"]) == (first.code, piece.owner.code)
+
+
+def test_a_piece_sold_on_ends_the_letter_that_waits_and_leads_back_to_its_page(signed_in, here):
+    piece = PieceFactory(boutique=here)
+    recompute([piece.pk], as_of=DAY)
+    letter = Letter.objects.create(
+        owner=piece.owner, language="en", planned_on=DAY, not_before=datetime(2026, 3, 11, tzinfo=UTC)
+    )
+    due = DueDate.objects.get(piece=piece, kind="overhaul")
+    Reminder.objects.create(
+        piece=piece, kind="overhaul", starts_on=due.starts_on, step="invitation", letter=letter, due_on=due.due_on
+    )
+    where = reverse("intake:owner_of", args=[piece.pk]) + "?back=piece"
+    answer = signed_in("desk").post(where, {**OWNER, "who": "somebody_else"})
+    assert (answer.status_code, answer["Location"]) == (302, reverse("pieces:piece", args=[piece.pk]))
+    letter.refresh_from_db()
+    assert (letter.state, letter.reason) == ("ended", "belongs to somebody else now")
+
+
+def test_a_piece_may_be_with_nobody_knows_whom(signed_in, here):
+    piece, desk = PieceFactory(boutique=here), signed_in("desk")
+    desk.post(reverse("intake:owner_of", args=[piece.pk]) + "?back=piece", {"nobody": "yes"})
+    piece.refresh_from_db()
+    assert piece.owner is None
+    assert "Nobody knows any more who has it" in desk.get(reverse("pieces:piece", args=[piece.pk])).content.decode()
 
 
 def test_of_a_stolen_piece_nobody_says_whose_it_is(counter, here):

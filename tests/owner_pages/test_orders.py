@@ -390,9 +390,9 @@ def test_the_desk_s_list_of_letters_names_the_order(piece: Piece, staff: Staff) 
     desk = Client()
     desk.force_login(StaffFactory(role="desk"))
     assert "R-000042 the estimate is ready" in words_of(desk, "/letters/all/")
-    assert "Without word 0" in words_of(desk, "/letters/")
+    assert "To be told 0" in words_of(desk, "/letters/")
     Letter.objects.update(state="refused")
-    assert "Without word 1" in words_of(desk, "/letters/")
+    assert "To be told 1" in words_of(desk, "/letters/")
 
 
 def test_the_link_opens_its_letter_and_no_way_to_stop_others(

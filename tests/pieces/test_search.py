@@ -1,7 +1,8 @@
 """One box finds a piece by its serial, its owner's name or telephone, within what the asker may see."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from uuid import uuid4
 
 import pytest
 from django.test import Client
@@ -9,13 +10,15 @@ from pytest_django import DjangoAssertNumQueries
 
 from service_center.book.actions import move_piece
 from service_center.book.rules import Place
-from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
+from service_center.workshop.models import OrderEstimate, WorkOrder
+from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory
+from tests.owner_pages.conftest import words_of
 
 pytestmark = pytest.mark.django_db
 
 
 def found(client: Client, text: str) -> list[str]:
-    return [row[0].serial for row in client.get("/search/", {"q": text}).context["rows"]]
+    return [row["piece"].serial for row in client.get("/search/", {"q": text}).context["rows"]]
 
 
 @pytest.mark.parametrize("typed", ["FH21-004711", "fh21 004711", "FH21004711", "  fh21.004711 "])
@@ -92,3 +95,49 @@ def test_a_search_costs_the_same_however_many_it_finds(
     with django_assert_max_num_queries(8):  # session, person, and six of the search
         response = desk.get("/search/", {"q": "FH21-7"})
     assert (len(response.context["rows"]), response.context["more"]) == (25, True)
+
+
+def test_the_desk_finds_an_owner_of_whom_the_book_has_no_piece_and_a_counter_does_not(
+    signed_in: Callable[..., Client],
+) -> None:
+    boutique = BoutiqueFactory()
+    PieceFactory(serial="FH21-004712", boutique=boutique, owner=OwnerFactory(name="Ada Winter"))
+    alone = OwnerFactory(name="Bede Winter")
+    page = signed_in("desk").get("/search/", {"q": "winter"})
+    assert [owner.pk for owner in page.context["owners"]] == [alone.pk]
+    assert f"/owners/of/{alone.pk}/" in page.content.decode()
+    assert signed_in("boutique", boutique.code).get("/search/", {"q": "winter"}).context["owners"] == []
+
+
+def test_a_whole_email_address_finds_its_owner_s_pieces_however_it_is_written(signed_in: Callable[..., Client]) -> None:
+    PieceFactory(serial="FH21-004712", owner=OwnerFactory(email="Ada@owners.example"))
+    PieceFactory(serial="FH21-004713", owner=OwnerFactory(email="bede@owners.example"))
+    assert found(signed_in("desk"), " ada@OWNERS.example") == ["FH21-004712"]
+
+
+def test_the_list_and_the_piece_answer_where_until_when_and_for_how_much(
+    signed_in: Callable[..., Client], django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    order = order_in_the_house(serial="FH21-004712", name="Ada Winter", promised_on=date(2026, 2, 3))
+    OrderEstimate.objects.create(
+        form_key=uuid4(), order=order, lines=[], total="480.00", currency="GBP", valid_until=date(2026, 4, 9),
+        made_on=date(2026, 3, 2), made_at=datetime(2026, 3, 2, tzinfo=UTC), made_by=order.opened_by,
+    )  # fmt: skip
+    desk = signed_in("desk")
+    [row] = desk.get("/search/", {"q": "winter"}).context["rows"]
+    assert (row["order"]["number"], row["order"]["late"], row["order"]["costs"]) == (order.number, 35, "£480.00")
+    text = words_of(desk, f"/pieces/{order.piece_id}/")
+    assert "promised, 35 days late" in text
+    assert "£480.00 estimated, not agreed yet" in text
+    assert "Promised" in words_of(desk, f"/owners/of/{order.owner_id}/")
+    with django_assert_max_num_queries(10):
+        desk.get("/search/", {"q": "winter"})
+
+
+def order_in_the_house(*, serial: str, name: str, promised_on: date) -> WorkOrder:
+    piece = PieceFactory(serial=serial, owner=OwnerFactory(name=name), place="workshop")
+    return WorkOrder.objects.create(
+        number="R-260201-01", piece=piece, owner=piece.owner, boutique=piece.boutique, kind="overhaul",
+        opened_on=date(2026, 2, 1), opened_at=datetime(2026, 2, 1, tzinfo=UTC), opened_by=StaffFactory(),
+        promised_on=promised_on, step="estimated", step_since=datetime(2026, 3, 2, tzinfo=UTC),
+    )  # fmt: skip

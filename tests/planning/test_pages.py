@@ -18,6 +18,7 @@ from service_center.letters.models import PlannedInvitation
 from service_center.planning.actions import ask_for_picture, tick, work_out
 from service_center.planning.models import AcceptedPlan, OverhaulHours, Reckoning
 from service_center.planning.queries.benches import hours_by_skill
+from service_center.workshop.calendars.actions import close_workshop
 
 Sold = Callable[..., list[Piece]]
 pytestmark = pytest.mark.usefixtures("benches", "today")
@@ -80,6 +81,17 @@ def test_a_proposal_that_is_no_longer_true_is_shown_again_first(desk: Client, so
     again = desk.get(answer.redirect_chain[-1][0])
     assert "The book has changed since you looked." in again.content.decode()
     assert not PlannedInvitation.objects.exists()
+    assert Reckoning.objects.filter(sort="picture").latest("pk").begun_at == timezone.now(), "and worked out anew"
+
+
+def test_weeks_that_do_not_know_of_a_closed_day_say_so(desk: Client, sold: Sold) -> None:
+    sold(30, "2020-03-04")
+    on_the_day()
+    changed = "calendars have changed since."
+    assert changed not in shown(desk, "weeks", weeks="52")
+    with time_machine.travel("2026-11-25 10:00:00+00:00", tick=False):
+        close_workshop(date(2026, 12, 10), date(2026, 12, 10), reason="Stocktaking", by=None)
+        assert changed in shown(desk, "weeks", weeks="52")
 
 
 def test_a_proposal_that_the_page_does_not_name_is_not_accepted(desk: Client) -> None:
@@ -106,7 +118,7 @@ def test_the_page_shows_what_was_worked_out_and_reads_no_book(
     on_the_day()
     sold(300, "2020-03-04")
     for name in ("weeks", "proposal"):
-        with django_assert_max_num_queries(11):  # the session's and its user's among them
+        with django_assert_max_num_queries(13):  # the session's and its user's among them
             page = shown(desk, name, weeks="52")
         assert "340" not in page
 

@@ -15,6 +15,7 @@ from service_center.intervals.actions import recompute
 from service_center.letters.models import Letter
 from service_center.owner_pages.actions.requests import ask
 from service_center.owner_pages.rules import RequestKind
+from service_center.workshop.models import WorkOrder
 from tests.factories import BoutiqueFactory, PieceFactory
 from tests.intake.visits import book, keep_hours
 from tests.pieces.conftest import TODAY
@@ -37,6 +38,21 @@ def test_the_desk_sees_letters_that_need_a_hand_and_what_is_due(
     desk = signed_in("desk")
     assert counts(desk, "letters") == {"in_doubt": "1", "refused": "0", "held": "0", "waiting": "0"}
     assert counts(desk, "due") == {"owed": "0", "overdue": "1", "due": "0", "in_window": "1"}
+
+
+def test_the_desk_sees_the_orders_that_are_late_or_wait_for_somebody(signed_in: Callable[..., Client]) -> None:
+    for number, (step, promised_on) in enumerate([("on_the_bench", 9), ("estimated", 20), ("ready", 10)]):
+        piece = PieceFactory(place="boutique" if step == "ready" else "workshop")
+        WorkOrder.objects.create(
+            number=f"R-2603{number}", piece=piece, owner=piece.owner, boutique=piece.boutique, kind="overhaul",
+            step=step, promised_on=date(2026, 3, promised_on), ready_on=TODAY if step == "ready" else None,
+            opened_on=date(2026, 3, 2), opened_at=datetime(2026, 3, 2, tzinfo=UTC),
+            step_since=datetime(2026, 3, 9, tzinfo=UTC),
+        )  # fmt: skip
+    orders = signed_in("desk").get("/").context["orders"]
+    assert (orders.late, orders.diagnosed, orders.asked, orders.ready) == (1, 0, 1, 1)
+    assert orders.without_word == 2, "nobody has told of the estimate, nor that one can be fetched"
+    assert signed_in("watchmaker").get("/").context["orders"] is None
 
 
 def test_a_boutique_counts_its_own_pieces_alone(piece: Piece, signed_in: Callable[..., Client]) -> None:

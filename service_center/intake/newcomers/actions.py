@@ -10,7 +10,7 @@ from service_center.access.models import Staff
 from service_center.book.actions import add_owner, add_piece
 from service_center.book.models import Boutique, Owner, Piece, WatchModel
 from service_center.intervals.actions import recompute
-from service_center.letters.actions import end_reminders
+from service_center.letters.actions.ending import end_all_of
 
 
 class KnownAlreadyError(Exception):
@@ -58,23 +58,29 @@ def new_piece(
 
 
 @transaction.atomic
-def change_owner(piece: Piece, owner: Owner | NewOwner, *, boutique: Boutique | None, by: Staff, as_of: date) -> Piece:
-    """A piece belongs to somebody else now, or to somebody at last. Letters to the owner before end."""
+def change_owner(
+    piece: Piece, owner: Owner | NewOwner | None, *, boutique: Boutique | None, by: Staff, as_of: date
+) -> Piece:
+    """A piece belongs to somebody else now, to somebody at last, or (None) to nobody knows whom.
+
+    Letters to the owner before end.
+    """
     locked = Piece.objects.select_for_update(of=("self",)).get(pk=piece.pk)
-    before = locked.owner.code if locked.owner else ""
-    found = _owner(owner, boutique, by)
-    if locked.owner_id == found.pk:
+    before = locked.owner
+    found = _owner(owner, boutique, by) if owner else None
+    if before == found:
         return locked
     locked.owner = found
     locked.save(update_fields=["owner"])
-    end_reminders(locked, on=as_of, because="belongs to somebody else now")
     recompute([locked.pk], as_of=as_of)
+    if before:
+        end_all_of([locked.pk], owner=before.pk, on=as_of, because="belongs to somebody else now")
     leave_trail(
         by=by,
         deed="change_owner",
         subject=f"piece:{locked.serial}",
-        before={"owner": before},
-        after={"owner": found.code},
+        before={"owner": before.code if before else ""},
+        after={"owner": found.code if found else ""},
     )
     return locked
 

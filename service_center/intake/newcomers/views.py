@@ -62,14 +62,23 @@ def new_piece(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def owner_of(request: HttpRequest, pk: int) -> HttpResponse:
-    """Say whose a known piece is now. Of a lost or stolen one nothing can be said here."""
+    """Say whose a known piece is now. Of a lost or stolen one nothing can be said here.
+
+    Asked from the page of the piece (`?back=piece`) it leads there again, since the piece is not here; and it may be
+    that nobody knows who has it.
+    """
     staff, boutique = staff_of(request), queries.boutique_of(staff_of(request))
     found = queries.piece_at_counter(staff, pk, serial=request.GET.get("serial", ""))
     if found is None or found.stop in {Stop.LOST, Stop.STOLEN}:
         raise Http404
-    context: dict[str, Any] = {"piece": found.piece, "shows_owner": found.shows_owner}
+    back = request.GET.get("back") == "piece" and found.shows_owner
+    context: dict[str, Any] = {"piece": found.piece, "shows_owner": found.shows_owner, "back": back}
     if request.method != "POST":
         return _page(request, None, _first_owner(boutique), **context)
+    if back and "nobody" in request.POST:
+        actions.change_owner(found.piece, None, boutique=boutique, by=staff, as_of=timezone.localdate())
+        messages.success(request, _("Written down: nobody knows who has it now. Nobody is written to about it."))
+        return redirect("pieces:piece", pk=pk)
     form = OwnerForm(request.POST)
     valid = form.is_valid()
     owners = _alike(form, staff)
@@ -78,6 +87,8 @@ def owner_of(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, None, form, owners=owners, **context)
     actions.change_owner(found.piece, owner, boutique=boutique, by=staff, as_of=timezone.localdate())
     messages.success(request, _("The owner is written down."))
+    if back:
+        return redirect("pieces:piece", pk=pk)
     return _begun(request, found.piece, boutique)
 
 

@@ -57,6 +57,16 @@ STEPS: dict[Step, str | Promise] = {
     Step.LAST: _("last letter"),
     Step.YEARLY: _("yearly letter"),
 }
+# What the trail has of one letter.
+DEEDS: dict[str, str | Promise] = {
+    "letter_sent_again": _("in doubt, sent again"),
+    "letter_taken_as_sent": _("in doubt, taken as sent"),
+    "letter_released": _("let go"),
+    "letter_prepared": _("prepared, to be told or posted"),
+    "letter_put_back": _("put back: the owner was not reached"),
+    "letter_reached": _("written down: the owner was told"),
+    "links_withdrawn": _("links withdrawn"),
+}
 CHANNELS: dict[Channel, str | Promise] = {
     Channel.MAIL: _("by mail"),
     Channel.PAPER: _("on paper"),

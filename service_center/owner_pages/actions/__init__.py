@@ -5,6 +5,7 @@ from service_center.owner_pages.actions.details import (
     Details,
     TooManyChangesError,
     confirm_email,
+    correct_by_desk,
     correct_details,
     withdraw_email_change,
 )
@@ -29,6 +30,7 @@ __all__ = [
     "answer",
     "ask",
     "confirm_email",
+    "correct_by_desk",
     "correct_details",
     "decide",
     "erase",

@@ -1,4 +1,4 @@
-"""An owner corrects how the house reaches them. What stood before and what stands now is in the trail."""
+"""How the house reaches an owner, corrected by them or by the desk. What stood before and what stands now is in the trail."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 
 from service_center.access.actions import leave_trail
+from service_center.access.models import Staff
 from service_center.book.actions import correct_owner, set_postal_address
 from service_center.book.models import Owner
 from service_center.letters.doorbell import ring_after_commit
@@ -63,6 +64,38 @@ def correct_details(letter: Letter, said: Details, *, on: date, now: datetime) -
         fields_told = ", ".join([*before, *(["email"] if asked else [])])
         write_down(owner, letter, RequestKind.DETAILS, said=fields_told, on=on, now=now, state=RequestState.DONE)
     return asked
+
+
+@transaction.atomic
+def correct_by_desk(owner: Owner, said: Details, *, name: str, reason: str, by: Staff, now: datetime) -> bool:
+    """Write down what the desk heard of an owner's particulars. False where the book says the same already.
+
+    An e-mail address counts at once, since the desk heard it from the owner; one that still waited to be confirmed
+    counts no more. An address that letters were stopped for stays stopped.
+    """
+    locked = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
+    fields = {
+        "name": name,
+        "email": said.email,
+        "phone": said.phone,
+        "language": said.language,
+        "country": said.country,
+    }
+    if said.country != locked.country:
+        fields["time_zone"] = only_zone_of(said.country)
+    before = correct_owner(locked, fields)
+    after = {field: fields[field] for field in before}
+    lines = set_postal_address(locked, said.address)
+    if lines != said.address:
+        before["postal_address"], after["postal_address"] = lines, said.address
+    if not before:
+        return False
+    if "email" in before:
+        pending = EmailChange.objects.filter(owner=locked, confirmed_at=None, withdrawn_at=None).first()
+        if pending:
+            _withdraw(pending, now=now)
+    leave_trail(by=by, deed="desk_corrects", subject=f"owner:{locked.code}", before=before, after=after, reason=reason)
+    return True
 
 
 def _ask_for_email(owner: Owner, letter: Letter, email: str, *, now: datetime) -> EmailChange:

@@ -3,9 +3,13 @@
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
+from service_center.book.models import Owner
+from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.words import Ground
+from service_center.owner_pages.details_forms import DetailsForm
 from service_center.owner_pages.rules import RequestState
 
 
@@ -42,6 +46,37 @@ class GroundForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3, "dir": "auto"}),
     )
+
+
+class ParticularsForm(DetailsForm):
+    """What the desk heard of an owner: how they are reached, how their name is written, and from where it is known."""
+
+    name = forms.CharField(
+        label=_("Name"),
+        help_text=_("Only its spelling. A watch that was sold on gets its new owner on the page of the watch."),
+        required=False,
+        max_length=200,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "dir": "auto"}),
+    )
+    reason = forms.CharField(
+        label=_("How you know"),
+        help_text=_("Such as: told by the owner at the telephone, whom I called at the number we had."),
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2, "dir": "auto"}),
+    )
+    field_order = ["name", "email", "phone", "address", "country", "language", "reason"]
+
+    def __init__(self, data: QueryDict | None = None, *, owner: Owner, address: str, language: str) -> None:
+        super().__init__(data, owner=owner, address=address, language=language)
+        self.fields["name"].initial, self.fields["name"].required = owner.name, bool(owner.name)
+        self.fields["email"].required = False
+        self.fields["address"].help_text = _("As it stands on an envelope, without the name and the country.")
+        self.fields["language"].label = _("Language of letters and pages")
+        for field in ("email", "phone", "address"):
+            self.fields[field].widget.attrs["autocomplete"] = "off"  # it is somebody else's, not this machine's
+
+    def clean_name(self) -> str:
+        return one_line(self.cleaned_data["name"])
 
 
 class EraseForm(forms.Form):

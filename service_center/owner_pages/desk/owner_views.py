@@ -6,24 +6,31 @@ from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from service_center.access.models import Staff
 from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
-from service_center.book.models import Owner, Piece
+from service_center.book.countries import name_of_country
+from service_center.book.models import Owner
+from service_center.book.rules import Place, Status
+from service_center.book.wording import FALLBACK, name_of_language
 from service_center.letters import actions
 from service_center.letters.desk.words import GROUNDS
 from service_center.letters.queries.bounces import stop_of
 from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.rules.words import Ground
 from service_center.owner_pages import erasure
-from service_center.owner_pages.actions import CannotEraseNowError, erase
+from service_center.owner_pages.actions import CannotEraseNowError, correct_by_desk, erase
 from service_center.owner_pages.desk import queries
-from service_center.owner_pages.desk.forms import FAULTS_OF_GROUNDS, EraseForm, GroundForm
-from service_center.owner_pages.desk.words import OBSTACLES, request_row, told
+from service_center.owner_pages.desk.forms import FAULTS_OF_GROUNDS, EraseForm, GroundForm, ParticularsForm
+from service_center.owner_pages.desk.words import OBSTACLES, letter_row, request_row, told
 from service_center.owner_pages.queries import postal_address_of, requests_of
+from service_center.pieces.order_answer import answer
+from service_center.pieces.wording import PLACES, STATUSES
+from service_center.workshop.orders.queries.in_short import in_short
 
 
 @require_safe
@@ -31,11 +38,7 @@ def owner_page(request: HttpRequest, pk: int) -> HttpResponse:
     """One owner."""
     owner = get_object_or_404(Owner, pk=pk)
     form = GroundForm(initial={"on": timezone.localdate().isoformat()})
-    return render(
-        request,
-        "owners/owner.html",
-        _context(owner, form) | {"erases": may_open("owners:erase", staff_of(request).role)},
-    )
+    return render(request, "owners/owner.html", _context(owner, form, staff_of(request)))
 
 
 @require_POST
@@ -56,7 +59,30 @@ def set_ground(request: HttpRequest, pk: int) -> HttpResponse:
             else:
                 messages.success(request, _("Written down. Letters about their watches go to this owner."))
             return redirect("owners:owner", pk=owner.pk)
-    return render(request, "owners/owner.html", _context(owner, form), status=422)
+    return render(request, "owners/owner.html", _context(owner, form, staff_of(request)), status=422)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def correct_particulars(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write down what an owner told the desk: another address, number, language, or how their name is spelled."""
+    owner = get_object_or_404(Owner, pk=pk, erased_on=None)
+    form = ParticularsForm(
+        request.POST or None,
+        owner=owner,
+        address=postal_address_of(owner),
+        language=translation.get_language() or FALLBACK,
+    )
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        if correct_by_desk(
+            owner, form.details(), name=said["name"], reason=said["reason"], by=staff_of(request), now=timezone.now()
+        ):
+            messages.success(request, _("Written down. Letters and papers follow it from now on."))
+        else:
+            messages.info(request, _("Nothing was changed: the book says the same already."))
+        return redirect("owners:owner", pk=owner.pk)
+    context = {"owner": owner, "form": form, "stopped": stop_of(owner.email)}
+    return render(request, "owners/correct.html", context, status=422 if form.errors else 200)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -83,14 +109,37 @@ def erase_owner(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "owners/erase.html", context, status=422 if form.errors else 200)
 
 
-def _context(owner: Owner, form: GroundForm) -> dict[str, Any]:
+def _context(owner: Owner, form: GroundForm, staff: Staff) -> dict[str, Any]:
+    letters = queries.letters_of(owner)
     return {
         "owner": owner,
-        "pieces": Piece.objects.filter(owner=owner).order_by("serial")[: queries.OF_ONE],
+        "erases": may_open("owners:erase", staff.role),
+        "watches": _watches(owner, staff),
+        "letters": [letter_row(one) for one in letters[: queries.LETTERS]],
+        "more_letters": len(letters) > queries.LETTERS,
         "address": postal_address_of(owner),
+        "country": name_of_country(owner.country),
+        "spoken": name_of_language(owner.language),
         "stopped": stop_of(owner.email),
         "grounds": [{"one": one, "name": GROUNDS[Ground(one.ground)]} for one in grounds_of(owner)],
         "form": form,
         "requests": [request_row(one) for one in requests_of(owner)],
         "trail": [told(one) for one in queries.trail_of(owner)],
     }
+
+
+def _watches(owner: Owner, staff: Staff) -> list[dict[str, Any]]:
+    """Each piece of theirs: where it is, and what its order in the house says, as they ask for it at the telephone."""
+    pieces = queries.watches_of(owner)
+    here = in_short([one.pk for one in pieces if one.place != Place.OWNER], staff, timezone.localdate())
+    return [
+        {
+            "piece": one,
+            "place": PLACES[one.place],
+            "status": STATUSES.get(one.status, ""),
+            "gone": one.status in {Status.LOST, Status.STOLEN},
+            "retired": one.status == Status.RETIRED,
+            "order": answer(here.get(one.pk)),
+        }
+        for one in pieces
+    ]

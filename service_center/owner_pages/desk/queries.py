@@ -4,13 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service_center.access.models import Trail
-from service_center.book.models import Owner
+from service_center.book.models import Owner, Piece
+from service_center.letters.models import Letter
 from service_center.owner_pages.models import Notice, OwnerRequest
 from service_center.owner_pages.rules import RequestState
 
 SHOWN = 100
 LATELY = 30
 OF_ONE = 50
+LETTERS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,17 @@ def trail_of(owner: Owner) -> list[Trail]:
     """What was changed and asked of one owner, the latest first. One statement, by index."""
     rows = Trail.objects.filter(subject=f"owner:{owner.code}").select_related("by")
     return list(rows.order_by("-at", "-pk")[:OF_ONE])
+
+
+def watches_of(owner: Owner) -> list[Piece]:
+    """The pieces of one owner, by serial. One statement, by index."""
+    return list(Piece.objects.filter(owner=owner).select_related("model").order_by("serial")[:OF_ONE])
+
+
+def letters_of(owner: Owner) -> list[Letter]:
+    """The latest letters to one owner and one more, newest first, with their reminders. Two statements, by index."""
+    rows = Letter.objects.filter(owner=owner).prefetch_related("reminders__piece")
+    return list(rows.order_by("-planned_on", "-pk")[: LETTERS + 1])
 
 
 def notices_of(owner: Owner) -> list[Notice]:

@@ -8,6 +8,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from service_center.access.signed_in import staff_of
+from service_center.book.countries import name_of_country
+from service_center.book.wording import name_of_language
 from service_center.letters.queries.bounces import stop_of
 from service_center.owner_pages import actions
 from service_center.owner_pages.desk import queries
@@ -54,6 +56,8 @@ def request_page(request: HttpRequest, pk: int) -> HttpResponse:
         "asks": found.state == RequestState.OPEN,
         "to_decide": TO_DECIDE.get(RequestKind(found.kind), ""),
         "address": postal_address_of(found.owner),
+        "country": name_of_country(found.owner.country),
+        "spoken": name_of_language(found.owner.language),
         "stopped": stop_of(found.owner.email),
         "trail": [told(one) for one in queries.trail_of(found.owner)],
         "notices": [

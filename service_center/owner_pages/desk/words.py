@@ -6,8 +6,14 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from service_center.access.models import Trail
+from service_center.book.countries import name_of_country
+from service_center.book.wording import name_of_language
 from service_center.letters.desk.words import GROUNDS as LETTER_GROUNDS
-from service_center.letters.rules.words import LetterState
+from service_center.letters.desk.words import KINDS as SERVICES
+from service_center.letters.desk.words import STATES as LETTER_STATES
+from service_center.letters.desk.words import STEPS
+from service_center.letters.models import Letter
+from service_center.letters.rules.words import LetterSort, LetterState, Step
 from service_center.owner_pages.erasure import Obstacle
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import NoticeKind, RequestKind, RequestState
@@ -66,6 +72,7 @@ OBSTACLES: Words = {
 # The trail's words for what owners do themselves, and for what is decided here.
 DEEDS: Words = {
     "owner_corrects": _("Corrected by the owner"),
+    "desk_corrects": _("Corrected by the desk"),
     "email_asked": _("Gave another e-mail address"),
     "email_withdrawn": _("Left the e-mail address as it was"),
     "email_confirmed": _("Confirmed the new e-mail address"),
@@ -94,6 +101,11 @@ FIELDS: Words = {
     "state": _("state"),
 }
 GROUNDS: Words = {ground.value: word for ground, word in LETTER_GROUNDS.items()}
+LETTER_SORTS: Words = {
+    LetterSort.CONFIRMATION: _("word about a visit"),
+    LetterSort.RECEIPT: _("a receipt"),
+    LetterSort.ORDER: _("word about an order"),
+}
 YES_NO: dict[bool, str | Promise] = {True: _("yes"), False: _("no")}
 
 
@@ -103,6 +115,14 @@ def request_row(one: OwnerRequest) -> dict[str, Any]:
     if one.kind == RequestKind.DETAILS:
         said = ", ".join(str(FIELDS.get(field, field)) for field in said.split(", "))
     return {"one": one, "kind": KINDS[one.kind], "state": STATES[one.state], "mark": MARKS[one.state], "said": said}
+
+
+def letter_row(one: Letter) -> dict[str, Any]:
+    """A letter in words: its state, and what it is about, piece by piece. Its reminders were read with it."""
+    reminders = sorted(one.reminders.all(), key=lambda row: (row.piece.serial, row.kind))
+    pieces = [f"{row.piece.serial}: {SERVICES[row.service]}, {STEPS[Step(row.step)]}" for row in reminders]
+    state = LETTER_STATES[LetterState(one.state)]
+    return {"one": one, "state": state, "about": "; ".join(pieces) or LETTER_SORTS.get(one.sort, "")}
 
 
 def told(one: Trail) -> dict[str, Any]:
@@ -118,6 +138,10 @@ def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[dict[str, An
 def _said(values: dict[str, Any], field: str) -> str | Promise:
     value = values.get(field)
     if isinstance(value, str):
+        if field == "country":
+            return name_of_country(value)
+        if field == "language":
+            return name_of_language(value)
         known: Words = STATES if field == "state" else GROUNDS if field == "ground" else {}
         return known.get(value, value)
     if isinstance(value, bool):

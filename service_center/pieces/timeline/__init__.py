@@ -10,7 +10,8 @@ from service_center.pieces.timeline.letters import letters_and_answers
 from service_center.pieces.timeline.moment import Moment, Sort
 from service_center.pieces.timeline.moves import moves
 from service_center.pieces.timeline.readings import readings
-from service_center.pieces.timeline.work import reasons_of_corrections, work
+from service_center.pieces.timeline.trail import changes, reasons_of_corrections, trail_of
+from service_center.pieces.timeline.work import work
 
 __all__ = ["Moment", "Sort", "Timeline", "timeline"]
 
@@ -36,13 +37,15 @@ def timeline(piece: Piece, as_of: date) -> Timeline:
 
     What is dated after the day stands apart, and what it corrects is not yet struck.
     """
-    reasons = reasons_of_corrections(piece)
+    trail = trail_of(piece)
+    reasons = reasons_of_corrections(trail)
     moments = [
         *beginnings(piece),
         *work(piece, as_of, reasons),
         *readings(piece, as_of, reasons),
         *letters_and_answers(piece, as_of),
         *moves(piece),
+        *changes(trail),
     ]
     moments.sort(key=lambda moment: (moment.on, moment.rank), reverse=True)
     return Timeline(

@@ -11,7 +11,7 @@ from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import sheets_of
 from service_center.measurements.rules import Reading, Wind
 from service_center.pieces.timeline.moment import Link, Moment, Sort, day_in_words, name_of, recorded_by
-from service_center.pieces.timeline.work import Reasons
+from service_center.pieces.timeline.trail import Reasons
 
 NO_BREAK = "\u00a0"
 

@@ -1,28 +1,15 @@
 """What was done to a piece, and what was written down wrongly: both entries stay, each leads to the other."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from datetime import date
 
 from django.utils.translation import gettext as _
 
-from service_center.access.models import Trail
 from service_center.book.models import HistoryEntry, Piece
 from service_center.book.rules import DoneBy, Tightness
 from service_center.pieces.timeline.moment import Link, Moment, Sort, day_in_words, recorded_by
+from service_center.pieces.timeline.trail import Reasons
 from service_center.pieces.wording import ENTRY_KINDS, TIGHTNESS
-
-Reasons = Mapping[str, str]
-
-
-def reasons_of_corrections(piece: Piece) -> Reasons:
-    """Why corrections were written, by the code of the entry or the key of the sheet. One statement, by index."""
-    rows = Trail.objects.filter(subject=f"piece:{piece.serial}").exclude(reason="").values_list("after", "reason")
-    found = {}
-    for after, reason in rows:
-        for name in ("entry", "sheet"):
-            if after and name in after:
-                found[f"{name}:{after[name]}"] = reason
-    return found
 
 
 def work(piece: Piece, as_of: date, reasons: Reasons) -> Iterator[Moment]:

@@ -70,6 +70,8 @@ def work_out(*, now: datetime) -> int:
             found = {"outcome": Outcome.NOT_PROVED, "why": str(fault)[:300]}
         except NotAsSeen:
             found = {"outcome": Outcome.NOT_AS_SEEN}
+            # The proposal that is shown is the old one: without a new one it could never be accepted.
+            ask_for_picture(as_of=one.as_of, weeks=one.weeks, at=now, by=one.asked_by)
         except Exception as error:  # whatever it was: the page says so, and the next one is worked out
             logger.exception("reckoning %s", one.pk)
             found = {"outcome": Outcome.FAILED, "why": type(error).__name__}

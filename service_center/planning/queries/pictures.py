@@ -1,10 +1,14 @@
 """What was worked out of the coming weeks, and what is being worked out."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
+from service_center.access.models import Trail
 from service_center.planning.models import Reckoning
 from service_center.planning.rules.picture import Picture
 from service_center.planning.rules.words import Outcome, ReckoningSort
+from service_center.workshop.calendars.actions.standing_still import SUBJECT as WORKSHOP
+from service_center.workshop.calendars.models import Watchmaker
 
 # How far ahead the desk looks until it asks for more.
 USUAL_WEEKS = 52
@@ -37,6 +41,12 @@ def latest_picture(weeks: int) -> Shown:
         under_way=of_weeks.filter(finished_at=None).first(),
         failed=last if last and (done is None or last.pk > done.pk) else None,
     )
+
+
+def calendars_changed_since(at: datetime) -> bool:
+    """Whether watchmakers' weeks, absences, closures or holidays changed after a moment. Two statements, by index."""
+    benches = [f"watchmaker:{pk}" for pk in Watchmaker.objects.values_list("pk", flat=True)]
+    return Trail.objects.filter(subject__in=[WORKSHOP, *benches], at__gt=at).exists()
 
 
 def what_ifs() -> list[Reckoning]:

@@ -9,8 +9,8 @@ from service_center.measurements.rules.axis import round_levels
 from service_center.planning.rules.weeks import week_name
 
 # Drawings of fixed size; the page scales them. A share's stands beside its numbers, a range's over the whole width.
-WIDTH, WIDE, HEIGHT = 640, 960, 220
-LEFT, RIGHT, TOP, BOTTOM = 56, 36, 14, 34
+WIDTH, WIDE, HEIGHT = 640, 960, 252
+LEFT, RIGHT, TOP, BOTTOM = 56, 36, 30, 50  # above and below stand what the two axes count
 LABELS = 8
 MOST_STEPS = 8
 
@@ -29,6 +29,11 @@ class LineChart:
     band: str
     lines: tuple[tuple[float, str], ...]
     words: tuple[tuple[float, str], ...]
+
+    @property
+    def middle(self) -> int:
+        """Where a word below the lines stands."""
+        return (self.left + self.right) // 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from math import ceil
 from service_center.measurements.rules.axis import round_levels
 
 # A drawing of fixed size; the page scales it. Units are those of its viewBox.
-WIDTH, HEIGHT = 960, 220
-LEFT, RIGHT, TOP, BOTTOM = 56, 16, 14, 30
+WIDTH, HEIGHT = 960, 236
+LEFT, RIGHT, TOP, BOTTOM = 56, 16, 30, 30  # above the bars stands what they count
 BAR_SHARE = 0.72  # of a week's width
 LABELS = 9
 MOST_STEPS = 7

@@ -43,6 +43,11 @@ class SkillTable:
     chart: Chart
     chart_before: Chart
 
+    @property
+    def weeks_over(self) -> int:
+        """In how many weeks the hours are not enough."""
+        return len(_full(self.weeks))
+
 
 def tables_as_planned(picture: Picture) -> list[SkillTable]:
     """The skills as invitations are planned now."""
@@ -88,7 +93,7 @@ def _table(picture: Picture, one: SkillWeeks, plan: Sequence[float]) -> SkillTab
 
 
 def _finding(weeks: tuple[Week, ...]) -> str:
-    full = [week for week in weeks if week.over > NEARLY_NOTHING]
+    full = _full(weeks)
     if not full:
         return _("Every week keeps within its hours.")
     worst = max(full, key=lambda week: week.over)
@@ -98,3 +103,7 @@ def _finding(weeks: tuple[Week, ...]) -> str:
         "week": worst.name,
         "hours": f"{worst.over:.1f}",
     }
+
+
+def _full(weeks: tuple[Week, ...]) -> list[Week]:
+    return [week for week in weeks if week.over > NEARLY_NOTHING]

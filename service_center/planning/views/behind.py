@@ -41,6 +41,8 @@ def _place(request: HttpRequest, week: str, skill: str) -> tuple[Picture, SkillW
         "week": week_name(monday),
         "monday": monday,
         "sunday": monday + timedelta(days=6),
+        "before": week_name(monday - timedelta(weeks=1)) if at else "",
+        "after": week_name(monday + timedelta(weeks=1)) if at + 1 < picture.weeks else "",
         "weeks": shown.weeks,
         "reckoning": shown.reckoning,
     }

@@ -19,7 +19,7 @@ USUAL_AHEAD = 4
 
 @require_safe
 def curves(request: HttpRequest) -> HttpResponse:
-    """How many come, and how long after the letter, by what it was about and its step. Three statements."""
+    """How many come, and how long after the letter, by what it was about and its step. Five statements."""
     shown = latest_picture(USUAL_WEEKS)
     letters = [curve_table(one) for one in shown.picture.curves] if shown.picture else []
     return render(request, "planning/curves.html", {**shown_of(shown), "letters": letters})

@@ -15,7 +15,7 @@ from service_center.planning import actions
 from service_center.planning.forms import HORIZONS, HorizonForm, HoursForm
 from service_center.planning.models import AcceptedPlan, Reckoning
 from service_center.planning.queries.benches import hours_by_skill
-from service_center.planning.queries.pictures import USUAL_WEEKS, Shown, latest_picture
+from service_center.planning.queries.pictures import USUAL_WEEKS, Shown, calendars_changed_since, latest_picture
 from service_center.planning.rules.words import ReckoningSort
 from service_center.planning.showing.weeks import tables_as_planned, tables_of_proposal
 from service_center.planning.wording import why_failed
@@ -35,12 +35,19 @@ def shown_of(shown: Shown) -> dict[str, Any]:
         "under_way": shown.under_way,
         "failed": why_failed(shown.failed) if shown.failed and not shown.under_way else "",
         "horizons": HORIZONS,
+        "calendars_changed": _calendars_changed(shown),
     }
+
+
+def _calendars_changed(shown: Shown) -> bool:
+    """Whether the weeks that are shown do not know of the benches' calendars as they are now."""
+    made = shown.reckoning.begun_at if shown.reckoning and not shown.under_way else None
+    return made is not None and calendars_changed_since(made)
 
 
 @require_safe
 def weeks(request: HttpRequest) -> HttpResponse:
-    """Hours there are, promised and expected, as invitations are planned now. Five statements."""
+    """Hours there are, promised and expected, as invitations are planned now. Seven statements."""
     shown = latest_picture(weeks_asked_for(request.GET))
     context = {
         **shown_of(shown),
@@ -53,7 +60,7 @@ def weeks(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def proposal(request: HttpRequest) -> HttpResponse:
-    """The levelled invitations beside how they stand; kept only when accepted. Three statements."""
+    """The levelled invitations beside how they stand; kept only when accepted. Five statements."""
     shown = latest_picture(weeks_asked_for(request.GET))
     tables = tables_of_proposal(shown.picture) if shown.picture else []
     sums = [shown.picture.before, shown.picture.after] if shown.picture else []
@@ -66,7 +73,7 @@ def work_out(request: HttpRequest) -> HttpResponse:
     asked = weeks_asked_for(request.POST)
     actions.ask_for_picture(as_of=timezone.localdate(), weeks=asked, at=timezone.now(), by=staff_of(request))
     page = request.POST.get("page", "")
-    back = reverse(f"planning:{page}" if page in ("proposal", "parts") else "planning:weeks")
+    back = reverse(f"planning:{page}" if page in ("proposal", "parts", "what_if") else "planning:weeks")
     return redirect(f"{back}?weeks={asked}")
 
 

@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from service_center.access.rules import Role
+from service_center.access.rules import Role, may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.models import Boutique
 from service_center.pieces.wording import PLACES
@@ -49,6 +49,7 @@ def orders(request: HttpRequest) -> HttpResponse:
         "kinds": KINDS.items(),
         "boutiques": [] if staff.role == Role.BOUTIQUE else Boutique.objects.order_by("name", "code"),
         "today": today,
+        "opens_owners": may_open("owners:owner", staff.role),
     }
     return render(request, "bench/orders.html", context)
 

@@ -57,7 +57,7 @@ class Command(HouseCommand):
         self._complain(result.warnings, "warning: ")
         if result.corrections_kept or result.corrections_overwritten:
             self.stderr.write(
-                f"warning: owners.csv: of the particulars that owners corrected themselves, {result.corrections_kept:,} "
+                f"warning: owners.csv: of the particulars that were corrected here, {result.corrections_kept:,} "
                 f"are kept and {result.corrections_overwritten:,} overwritten"
             )
         counts = {

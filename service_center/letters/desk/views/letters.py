@@ -14,7 +14,16 @@ from django.views.decorators.http import require_POST, require_safe
 from service_center.access.signed_in import staff_of
 from service_center.letters import actions
 from service_center.letters.composing import letter as compose
-from service_center.letters.desk.words import ANSWERS, CHANNELS, KINDS, MEANING, MEANING_WITHOUT_MAIL, STATES, STEPS
+from service_center.letters.desk.words import (
+    ANSWERS,
+    CHANNELS,
+    DEEDS,
+    KINDS,
+    MEANING,
+    MEANING_WITHOUT_MAIL,
+    STATES,
+    STEPS,
+)
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries import bounces as bounce_queries
@@ -74,7 +83,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
             "answers": [
                 {"answer": one, "words": ANSWERS[AnswerChoice(one.choice)]} for one in listing.answers_to(found)
             ],
-            "trail": listing.trail_of(found),
+            "trail": [{"deed": one, "words": DEEDS.get(one.deed, one.deed)} for one in listing.trail_of(found)],
             "reports": [told_of(one) for one in bounce_queries.reports_of(found)],
             "stopped": (stopped := bounce_queries.stop_of(found.email) or bounce_queries.stop_of(found.owner.email)),
             "why_stopped": why_stopped(stopped) if stopped else "",

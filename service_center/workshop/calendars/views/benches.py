@@ -79,10 +79,11 @@ def watchmaker(request: HttpRequest, pk: int) -> HttpResponse:
         PersonForm(
             given if deed == "person" else None,
             initial={"name": one.name, "account": one.account, "last_day": one.last_day},
+            auto_id="person-%s",
         ),
-        WeekForm(given if deed == "week" else None, initial=since, minutes=page.week),
-        SkillsForm(given if deed == "skills" else None, initial=since, skills=page.asked),
-        AbsenceForm(given if deed == "absence" else None),
+        WeekForm(given if deed == "week" else None, initial=since, minutes=page.week, auto_id="week-%s"),
+        SkillsForm(given if deed == "skills" else None, initial=since, skills=page.asked, auto_id="skills-%s"),
+        AbsenceForm(given if deed == "absence" else None, auto_id="absence-%s"),
     )
     if given is not None:
         if deed not in DEEDS:
@@ -157,6 +158,7 @@ def _take_back(request: HttpRequest, one: Watchmaker, _forms: _Forms, _today: da
     if not (absence.isascii() and absence.isdigit() and len(absence) < 16):
         raise Http404
     actions.take_back_absence(one, int(absence), by=staff_of(request))
+    messages.success(request, _("The absence is taken back."))
     return None
 
 

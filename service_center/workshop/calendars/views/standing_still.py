@@ -109,6 +109,7 @@ def _open(request: HttpRequest, _forms: _Forms, _year: int, by: Staff) -> bool:
     if not (closure.isascii() and closure.isdigit() and len(closure) < 16):
         raise Http404
     actions.open_workshop(int(closure), by=by)
+    messages.success(request, _("The workshop is open on these days again."))
     return True
 
 
@@ -126,12 +127,15 @@ def _work(request: HttpRequest, _forms: _Forms, _year: int, by: Staff) -> bool:
         day = date.fromisoformat(request.POST.get("day", ""))
     except ValueError as fault:
         raise Http404 from fault
-    actions.work_on_holiday(day, works=request.POST.get("works") == "yes", by=by)
+    works = request.POST.get("works") == "yes"
+    actions.work_on_holiday(day, works=works, by=by)
+    messages.success(request, _("The benches work on that day.") if works else _("That day is free again."))
     return True
 
 
 def _copy(request: HttpRequest, _forms: _Forms, year: int, by: Staff) -> bool:
     actions.copy_year(year, by=by)
+    messages.success(request, _("The holidays of this year are kept."))
     return True
 
 

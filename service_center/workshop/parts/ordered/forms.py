@@ -28,7 +28,7 @@ class TakeBackForm(forms.Form):
     take_back = forms.IntegerField(label=_("How many did not come"), min_value=1, max_value=MOST)
 
     def __init__(self, data: Any = None) -> None:
-        super().__init__(data, initial={"form_key": uuid4()})
+        super().__init__(data, initial={"form_key": uuid4()}, auto_id="back-%s")  # another form stands beside it
 
 
 class WordForm(forms.Form):
