@@ -160,13 +160,16 @@ def grid_page(
     *,
     faults: list[str] | None = None,
     filled: bool = False,
+    action: str = "",
     status: int = 200,
 ) -> HttpResponse:
+    """The whole grid; `action`: where it is sent to, if not to the address it was asked for at."""
     context = {
         "piece": piece,
         "form": form,
         "faults": faults,
         "filled": filled,
+        "action": action,
         "has_machines": MachineFile.objects.exists(),
         "sets_up": may_open("bench:new_machine_file", staff_of(request).role),
     }

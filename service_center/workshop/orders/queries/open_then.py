@@ -1,7 +1,8 @@
 """The orders that were in the house at the end of a day that is over, as their facts say: steps and work are facts with times.
 
-An operation is unfinished again only by being added anew, and an order takes other work only by becoming another kind:
-where one of these happened later, what was planned on the day is not kept, and nothing is made up for it.
+An operation is unfinished again only by being added anew or by its tap being taken back, and an order takes other work
+only by becoming another kind: where one of these happened later, what stood on the day is not kept, and nothing is made up
+for it.
 """
 
 from collections.abc import Iterable, Iterator
@@ -15,6 +16,7 @@ from service_center.workshop.orders.queries.open_orders import ORDER_FIELDS, Ope
 from service_center.workshop.orders.rules.steps import Step
 
 PLANNED_ANEW = ("change_kind", "add_operation")
+TAKEN_BACK = "take_back_operation"
 
 
 class NotKnownThenError(ValueError):
@@ -54,13 +56,13 @@ def open_orders_then(as_of: date) -> list[OpenOrder]:
 def _left_out_later(known: dict[str, int], until: datetime) -> set[tuple[int, str]]:
     """Operations (order, operation) that were still to do, and were found needless later."""
     later = Trail.objects.filter(
-        deed__in=[*PLANNED_ANEW, "leave_out_operation"], subject__in=list(known), at__gte=until
+        deed__in=[*PLANNED_ANEW, TAKEN_BACK, "leave_out_operation"], subject__in=list(known), at__gte=until
     ).order_by("pk")
     left_out, lost = set[tuple[int, str]](), set[str]()
-    for deed, subject, after in later.values_list("deed", "subject", "after"):
-        if deed in PLANNED_ANEW:
+    for deed, subject, before, after in later.values_list("deed", "subject", "before", "after"):
+        if deed in PLANNED_ANEW or (deed == TAKEN_BACK and datetime.fromisoformat(str(before)) < until):
             lost.add(subject.removeprefix("order:"))
-        else:
+        elif deed != TAKEN_BACK:  # what was finished and taken back later was to do on that day
             left_out.add((known[subject], str(after)))
     if lost:
         raise NotKnownThenError(sorted(lost))
