@@ -401,6 +401,17 @@ def test_the_desk_writes_an_order_down_from_the_list(signed_in: Callable[..., Cl
     assert [(one.part.number, one.quantity) for one in OnOrder.objects.select_related("part")] == [("GK-10", 40)]
 
 
+def test_what_is_ordered_later_has_its_number_beside_it(
+    signed_in: Callable[..., Client], sold: Sold, by: Staff
+) -> None:
+    laid(part(delivery_days=7), 30, by)
+    sold(200, "2019-08-05")
+    on_the_day()
+    [row] = listed().later
+    page = " ".join(signed_in("desk").get(reverse("planning:write_order")).content.decode().split())
+    assert f"the list says {row.order.quantity}, by" in page
+
+
 @pytest.mark.parametrize(
     ("lines", "said"),
     [
