@@ -10,7 +10,7 @@ from django.utils.functional import Promise
 from service_center.bench.orders.estimate_paper import lines_of
 from service_center.bench.orders.measured import then_and_now
 from service_center.bench.orders.order_words import HEARD, NEWS, what_lacks
-from service_center.bench.orders.work import bench_away_until, next_work, operation_rows, what_next
+from service_center.bench.orders.work import bench_away_until, cautions_of, next_work, operation_rows, what_next
 from service_center.bench.staff_said import RunRow, run_rows
 from service_center.book.models import Custody
 from service_center.book.rules import Place
@@ -103,6 +103,7 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "next": what_next(standing, operations, missing, is_away=is_away) if open_ else "",
         "next_work": next_work(standing, operations) if open_ else None,
         "operations": operations,
+        "cautions": cautions_of(order),
         "away_until": bench_away_until(order, today),
         "parts_used": used_by(order),
         "findings": finding_rows(order),

@@ -11,7 +11,9 @@ from django.utils.translation import gettext as _
 
 from service_center.bench.orders.order_words import NEXT, NEXT_LACKING, TO_WRITE
 from service_center.bench.orders.queue import taps
-from service_center.bench.orders.queue_words import CAUTIONS_OF_WORK
+from service_center.bench.orders.queue_words import CAUTIONS_OF_PIECE, CAUTIONS_OF_WORK
+from service_center.book.rules import EntryKind, Winding
+from service_center.intake.rules import Asked, cautions_for
 from service_center.workshop.calendars.queries import away_until
 from service_center.workshop.orders.models import OrderOperation, WorkOrder
 from service_center.workshop.orders.rules.control import Lack, Missing
@@ -115,6 +117,16 @@ def _next_of(lacks: Sequence[Missing], left: Sequence[Operation]) -> str | Promi
     if to_do:
         return _("Next: %(operation)s.") % {"operation": str(OPERATIONS[to_do[0]])}
     return next(words for lack, words in NEXT_LACKING.items() if lack in found)
+
+
+def cautions_of(order: WorkOrder) -> list[str | Promise]:
+    """What to take care of at this very piece; nothing where neither its age nor its winding calls for it."""
+    piece = order.piece
+    calibre = piece.model.calibre if piece.model else None
+    winding = Winding(calibre.winding) if calibre and calibre.winding else None
+    asked = [Asked.BATTERY] if order.kind == EntryKind.BATTERY else []
+    found = cautions_for(made_on=piece.made_on, winding=winding, asked=asked)
+    return [CAUTIONS_OF_PIECE[one] for one in found] if len(found) > 1 else []
 
 
 def bench_away_until(order: WorkOrder, day: date) -> date | None:
