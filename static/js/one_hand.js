@@ -14,5 +14,11 @@ for (const input of form.querySelectorAll("input[name$='-rate']:not([type='hidde
     input.focus();
   });
   input.inputMode = "decimal";
-  input.after(sign);
+  const row = document.createElement("div");
+  row.className = "one-hand__row";
+  input.replaceWith(row);
+  row.append(input, sign);
+  if (input.autofocus) {
+    input.focus();
+  }
 }

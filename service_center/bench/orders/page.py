@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.utils.functional import Promise
@@ -76,7 +76,7 @@ class EstimateRow:
     heard: str | Promise
 
 
-def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
+def context_of(order: WorkOrder, today: date, now: datetime) -> dict[str, Any]:
     """What the template shows beside the deeds. At most forty-two statements, whatever happened to the piece."""
     standing = standing_of(order)
     open_ = order.closed_on is None
@@ -100,7 +100,7 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "agreed_total": "" if order.agreed_total is None else money.written(order.agreed_total, order.agreed_currency),
         "stations": stations(standing, moves, declined=was_declined(order)),
         "standing": standing,
-        "next": what_next(standing, operations, missing, is_away=is_away) if open_ else "",
+        "next": what_next(standing, operations, missing, is_away=is_away, now=now) if open_ else "",
         "next_work": next_work(standing, operations) if open_ else None,
         "operations": operations,
         "cautions": cautions_of(order),

@@ -86,10 +86,15 @@ def queue_of(
     """The queue of a watchmaker; `skills` None: whatever there is. Four statements.
 
     What others have on their benches is not in it. `planned`: orders that the week's plan gives this watchmaker, in its
-    order; they come first, whatever skills they ask for. Then the earliest promise.
+    order; they come first, whatever skills they ask for. Then the earliest promise. What lies on one's own bench is there
+    whatever it asks for, too.
     """
     turns = {number: turn for turn, number in enumerate(planned)}
-    found = [one for one in _waiting(staff) if skills is None or one.complexity in skills or one.number in turns]
+    found = [
+        one
+        for one in _waiting(staff)
+        if skills is None or one.complexity in skills or one.number in turns or one.step is Step.ON_THE_BENCH
+    ]
     found.sort(key=lambda one: turns.get(one.number, len(turns)))  # stable: promises keep their order
     mine = [one.pk for one in found if one.step is Step.ON_THE_BENCH]
     control = [one.pk for one in found if one.step is Step.UNDER_CONTROL]

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from uuid import UUID, uuid4
 
 from django.db.models import Q, Sum
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
@@ -87,21 +89,34 @@ def next_work(standing: Standing, rows: Sequence[OperationRow]) -> NextWork | No
 
 
 def what_next(
-    standing: Standing, rows: Sequence[OperationRow], lacks: Sequence[Missing], *, is_away: bool
+    standing: Standing, rows: Sequence[OperationRow], lacks: Sequence[Missing], *, is_away: bool, now: datetime
 ) -> str | Promise:
     """What the order waits for, in one sentence. `is_away`: ready, and not at the boutique where its owner fetches it."""
     following = next_step(standing)
-    if standing.step is Step.ESTIMATED:
-        return NEXT[Step.ESTIMATED]
-    if following is Step.ESTIMATED:
-        return TO_WRITE
+    if standing.step is Step.ESTIMATED or following is Step.ESTIMATED:
+        return NEXT[Step.ESTIMATED] if standing.step is Step.ESTIMATED else TO_WRITE
     if following is Step.HANDED_BACK and is_away:
         return _("Next: it goes back to its boutique.")
-    if following is Step.UNDER_CONTROL and (left := left_here(standing, rows)):
-        return _("Next: %(operation)s.") % {"operation": str(left[0].name)}
+    if standing.step is Step.ON_THE_BENCH and (left := left_here(standing, rows)):
+        return _at_the_bench(left[0], rests_until(rows, now))
     if following is Step.READY and lacks:
         return _next_of(lacks, [row.operation for row in left_here(standing, rows)])
     return NEXT[following]
+
+
+def _at_the_bench(row: OperationRow, rests: datetime | None) -> str:
+    if rests is None:
+        return _("Next: %(operation)s.") % {"operation": str(row.name)}
+    when = date_format(timezone.localtime(rests), "D j M, H:i")
+    return _("It rests until %(when)s. Next: %(operation)s.") % {"when": when, "operation": str(row.name)}
+
+
+def rests_until(rows: Sequence[OperationRow], now: datetime) -> datetime | None:
+    """Until when the piece rests after what was finished last: oil settles, a reserve runs down. None: no longer."""
+    done = [row.line for row in rows if row.line.finished_at]
+    last = max(done, key=lambda line: (line.finished_at, line.position), default=None)
+    until = last.finished_at + timedelta(hours=last.wait_hours) if last and last.finished_at else None
+    return until if until and until > now else None
 
 
 def _next_of(lacks: Sequence[Missing], left: Sequence[Operation]) -> str | Promise:

@@ -1,5 +1,6 @@
 """Reading a sheet with one hand."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -69,10 +70,15 @@ def _wrong_here(form: SheetForm, here: Turn) -> bool:
     return any(form.errors.get(name) for name in _names(here))
 
 
+def _sent(value: Any) -> Any:
+    """As a form sends it: a day in words is for people, and no form reads it back."""
+    return value.isoformat() if isinstance(value, date) else value
+
+
 def _page(request: HttpRequest, order: WorkOrder, form: SheetForm, here: Turn, *, status: int = 200) -> HttpResponse:
     names = _names(here)
     typed = {name: value for name, value in request.POST.items() if name not in NOT_CARRIED}
-    carried = typed or {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
+    carried = typed or {name: _sent(form.get_initial_for_field(field, name)) for name, field in form.fields.items()}
     form.fields[names[0]].widget.attrs["autofocus"] = True
     beside = beside_each(judging_of(queries.calibre_of(order.piece)), here, came_in(order, here))
     context = {
