@@ -23,7 +23,7 @@ from service_center.workshop.orders.models import OrderEstimate, WorkOrder
 from service_center.workshop.orders.rules.answers import Heard
 from service_center.workshop.orders.rules.asking import is_to_be_asked
 from service_center.workshop.orders.rules.control import Missing, only_limits
-from service_center.workshop.orders.rules.operations import Operation, Time
+from service_center.workshop.orders.rules.operations import AT_RECEPTION, Operation, Time
 from service_center.workshop.orders.rules.steps import BACK, Standing, Step, next_step
 from service_center.workshop.words import STEPS
 
@@ -93,9 +93,21 @@ def _made(order: WorkOrder, shown: Shown, staff: Staff, deed: str, sent: QueryDi
         if order.piece.place != Place.BOUTIQUE:
             found["bring"] = forms.BringForm(given("bring"))
         found["hand_back"] = forms.HandBackForm(given("hand_back"))
-    if step is Step.ON_THE_BENCH:
-        found["hand_over"] = forms.HandOverForm(given("hand_over"), order=order, by=staff)
-    return found | _of_the_work(order, shown, given)
+    return found | _between_benches(order, step, staff, given) | _of_the_work(order, shown, given)
+
+
+def _between_benches(
+    order: WorkOrder, step: Step, staff: Staff, given: Callable[[str], QueryDict | None]
+) -> dict[str, forms.DeedForm]:
+    """Handing over, where there is a bench to hand it to."""
+    if step is not Step.ON_THE_BENCH:
+        return {}
+    over = forms.HandOverForm(given("hand_over"), order=order, by=staff)
+    return {"hand_over": over} if over.has_benches() else {}
+
+
+def _is_at_reception(row: OperationRow) -> bool:
+    return row.operation in AT_RECEPTION
 
 
 def _is_diagnosis(row: OperationRow) -> bool:
@@ -106,7 +118,7 @@ def _of_the_work(order: WorkOrder, shown: Shown, given: Callable[[str], QueryDic
     """What can be done beside the way itself."""
     step, found = shown.standing.step, dict[str, forms.DeedForm]()
     if step in BACK:
-        finished = [row.operation for row in shown.operations if row.line.finished_at]
+        finished = [row.operation for row in shown.operations if row.line.finished_at and not _is_at_reception(row)]
         found["back"] = forms.BackForm(given("back"), step=step, finished=finished)
     if step is Step.READY:
         return found

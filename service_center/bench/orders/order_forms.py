@@ -157,6 +157,10 @@ class HandOverForm(DeedForm):
         self.fields["to"].queryset = others  # type: ignore[attr-defined]
         self.fields["to"].label_from_instance = lambda one: one.get_full_name() or one.username  # type: ignore[attr-defined]
 
+    def has_benches(self) -> bool:
+        """Whether there is another bench at all. One statement."""
+        return bool(self.fields["to"].queryset.exists())  # type: ignore[attr-defined]
+
 
 class LeaveOutForm(DeedForm):
     """An operation is not needed at this piece."""
