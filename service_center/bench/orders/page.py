@@ -10,7 +10,14 @@ from django.utils.functional import Promise
 from service_center.bench.orders.estimate_paper import lines_of
 from service_center.bench.orders.measured import then_and_now
 from service_center.bench.orders.order_words import HEARD, NEWS, what_lacks
-from service_center.bench.orders.work import bench_away_until, cautions_of, next_work, operation_rows, what_next
+from service_center.bench.orders.work import (
+    bench_away_until,
+    cautions_of,
+    goes_back,
+    next_work,
+    operation_rows,
+    what_next,
+)
 from service_center.bench.staff_said import RunRow, run_rows
 from service_center.book.models import Custody
 from service_center.book.rules import Place
@@ -101,7 +108,8 @@ def context_of(order: WorkOrder, today: date, now: datetime) -> dict[str, Any]:
         "stations": stations(standing, moves, declined=was_declined(order)),
         "standing": standing,
         "next": what_next(standing, operations, missing, is_away=is_away, now=now) if open_ else "",
-        "next_work": next_work(standing, operations) if open_ else None,
+        "next_work": next_work(standing, operations, missing) if open_ else None,
+        "goes_back": goes_back(standing, operations, missing),
         "operations": operations,
         "cautions": cautions_of(order),
         "away_until": bench_away_until(order, today),

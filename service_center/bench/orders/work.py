@@ -80,10 +80,11 @@ def left_here(standing: Standing, rows: Sequence[OperationRow]) -> list[Operatio
     return [left[one] for one in left_at(standing.step, left)]
 
 
-def next_work(standing: Standing, rows: Sequence[OperationRow]) -> NextWork | None:
-    """What a tap finishes next; None where nothing is left here, or what is left is done at another step."""
-    row = next((one for one in left_here(standing, rows) if one.can_finish), None)
-    if row is None:
+def next_work(standing: Standing, rows: Sequence[OperationRow], lacks: Sequence[Missing]) -> NextWork | None:
+    """What a tap finishes next; None where nothing is left here, or the piece goes back first."""
+    left = left_here(standing, rows)
+    row = next((one for one in left if one.can_finish), None)
+    if row is None or goes_back(standing, rows, lacks):
         return None
     return NextWork(row, taps(row.line.minutes), CAUTIONS_OF_WORK.get(row.operation, ""), uuid4())
 
@@ -111,6 +112,23 @@ def _at_the_bench(row: OperationRow, rests: datetime | None) -> str:
     return _("It rests until %(when)s. Next: %(operation)s.") % {"when": when, "operation": str(row.name)}
 
 
+def goes_back(standing: Standing, rows: Sequence[OperationRow], lacks: Sequence[Missing]) -> bool:
+    """Whether a piece under control goes back to the bench: it is not tight, or work of the bench is not finished."""
+    if standing.step is not Step.UNDER_CONTROL:
+        return False
+    here = [row.operation for row in left_here(standing, rows)]
+    return any(_is_failure(one) or one in _elsewhere(lacks, here) for one in lacks)
+
+
+def _is_failure(one: Missing) -> bool:
+    return one.lack is Lack.FAILED
+
+
+def _elsewhere(lacks: Sequence[Missing], here: Sequence[Operation]) -> list[Missing]:
+    """Operations that are missing and done at another step."""
+    return [one for one in lacks if one.lack is Lack.OPERATION and Operation(one.what) not in here]
+
+
 def rests_until(rows: Sequence[OperationRow], now: datetime) -> datetime | None:
     """Until when the piece rests after what was finished last: oil settles, a reserve runs down. None: no longer."""
     done = [row.line for row in rows if row.line.finished_at]
@@ -125,9 +143,9 @@ def _next_of(lacks: Sequence[Missing], left: Sequence[Operation]) -> str | Promi
     if Lack.FAILED in found:
         return NEXT_LACKING[Lack.FAILED]
     to_do = [Operation(one.what) for one in lacks if one.lack is Lack.OPERATION]
-    elsewhere = [one for one in to_do if one not in left]
+    elsewhere = _elsewhere(lacks, left)
     if elsewhere:
-        operation = str(OPERATIONS[elsewhere[0]])
+        operation = str(OPERATIONS[Operation(elsewhere[0].what)])
         return _("Next: back to the bench, since this is not finished: %(operation)s.") % {"operation": operation}
     if to_do:
         return _("Next: %(operation)s.") % {"operation": str(OPERATIONS[to_do[0]])}

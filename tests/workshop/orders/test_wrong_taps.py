@@ -19,7 +19,7 @@ from service_center.workshop.orders.rules.learning import ENOUGH
 from service_center.workshop.orders.rules.operations import Operation
 from tests.factories import StaffFactory
 from tests.workshop.hands import Hands, at
-from tests.workshop.orders.test_order_page import do, page, step_of
+from tests.workshop.orders.test_order_page import do, page, step_of, where
 
 pytestmark = pytest.mark.django_db
 Take = Callable[..., WorkOrder]
@@ -146,6 +146,7 @@ def test_under_control_what_is_missing_is_next_until_nothing_is(bench: Client, h
     assert "Next: it is tested for tightness." in page(bench, order)
     hands.test(passes=False)
     assert "Next: back to the bench, since it is not tight." in page(bench, order)
+    assert "<details open><summary>The control failed" in bench.get(where(order)).content.decode()
     hands.test()
     assert "Next: nothing is missing any more" in page(bench, order)
     hands.to("ready")
