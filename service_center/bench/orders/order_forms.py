@@ -153,7 +153,9 @@ class HandOverForm(DeedForm):
     def __init__(self, data: QueryDict | None = None, *, order: WorkOrder, by: Staff) -> None:
         super().__init__(data, initial={"to": by.pk})
         here = Q(role=Role.WATCHMAKER.value, is_active=True) | Q(pk=by.pk)
-        others = Staff.objects.filter(here).exclude(pk=order.bench_id or 0).order_by("first_name", "last_name", "username")
+        others = (
+            Staff.objects.filter(here).exclude(pk=order.bench_id or 0).order_by("first_name", "last_name", "username")
+        )
         self.fields["to"].queryset = others  # type: ignore[attr-defined]
         self.fields["to"].label_from_instance = lambda one: one.get_full_name() or one.username  # type: ignore[attr-defined]
 

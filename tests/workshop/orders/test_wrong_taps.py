@@ -8,9 +8,11 @@ from uuid import uuid4
 import pytest
 from django.db import DatabaseError, transaction
 from django.test import Client
+from django.utils import timezone
+from django.utils.formats import date_format
 
 from service_center.access.models import Staff
-from service_center.workshop.models import OrderOperation, TimeSpent, TimeTakenBack, WorkOrder
+from service_center.workshop.models import Absence, OrderOperation, TimeSpent, TimeTakenBack, Watchmaker, WorkOrder
 from service_center.workshop.orders.actions import NotOnTheBench, finish_operation, take_back_operation
 from service_center.workshop.orders.queries.control import case_opened, unfinished_of
 from service_center.workshop.orders.queries.learnt import learnt_times
@@ -124,6 +126,14 @@ def test_an_order_is_handed_to_no_stranger(bench: Client, hands: Hands) -> None:
     assert do(bench, order, "hand_over", to=gone.pk).status_code == 422
     order.refresh_from_db()
     assert order.bench == hands.by
+
+
+def test_the_page_says_that_the_watchmaker_is_away_on_whose_bench_it_lies(bench: Client, hands: Hands) -> None:
+    order, today = hands.to("received", "diagnosed", "on_the_bench"), timezone.localdate()
+    maker = Watchmaker.objects.create(name="Mara Lind", account=hands.by, first_day=DAY)
+    assert "away until" not in page(bench, order)
+    Absence.objects.create(watchmaker=maker, first_day=today, last_day=today + timedelta(days=3), kind="leave")
+    assert f"away until {date_format(today + timedelta(days=3), 'j M')}" in page(bench, order)
 
 
 def test_what_is_next_is_the_next_operation_and_the_control_only_after_the_last(bench: Client, hands: Hands) -> None:

@@ -70,6 +70,7 @@ def open_orders(only: Collection[int] | None = None) -> list[OpenOrder]:
     return put_together(orders.order_by("pk").values_list(*ORDER_FIELDS), rows)
 
 
+OwnTimes = dict[tuple[EntryKind, Complexity, Operation], Time]
 Told = tuple[int, str, str, str, str, str, date, date | None, int | None, bool | None]
 Operated = tuple[int, int, str, int, int, datetime | None]
 
@@ -105,7 +106,7 @@ def put_together(orders: Iterable[Told], operations: Iterable[Operated]) -> list
     return sorted(found, key=lambda one: (one.promised_on or date.max, one.pk))
 
 
-def own_times() -> dict[tuple[EntryKind, Complexity, Operation], Time]:
+def own_times() -> OwnTimes:
     """The house's own times, where they differ from common practice. One statement."""
     return {
         (EntryKind(kind), Complexity(complexity), Operation(operation)): Time(minutes, wait)

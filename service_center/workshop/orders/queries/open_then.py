@@ -7,12 +7,23 @@ for it.
 
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
+from itertools import product
 
 from django.utils import timezone
 
 from service_center.access.models import Trail
+from service_center.book.rules import Complexity, EntryKind
 from service_center.workshop.orders.models import OrderMove, OrderOperation, WorkOrder
-from service_center.workshop.orders.queries.open_orders import ORDER_FIELDS, OpenOrder, Operated, Told, put_together
+from service_center.workshop.orders.queries.open_orders import (
+    ORDER_FIELDS,
+    OpenOrder,
+    Operated,
+    OwnTimes,
+    Told,
+    own_times,
+    put_together,
+)
+from service_center.workshop.orders.rules.operations import Operation, Time
 from service_center.workshop.orders.rules.steps import Step
 
 PLANNED_ANEW = ("change_kind", "add_operation")
@@ -32,7 +43,7 @@ def open_orders_then(as_of: date) -> list[OpenOrder]:
 
     Raises NotKnownThenError.
     """
-    until = timezone.make_aware(datetime.combine(as_of + timedelta(days=1), time()))
+    until = _end_of(as_of)
     then = WorkOrder.objects.filter(opened_on__lte=as_of).exclude(closed_on__lte=as_of)
     orders: list[Told] = list(then.order_by("pk").values_list(*ORDER_FIELDS))
     known = {f"order:{number}": pk for pk, number, *_rest in orders}
@@ -51,6 +62,27 @@ def open_orders_then(as_of: date) -> list[OpenOrder]:
         ),
         _operations(operations.values_list("order", "pk", "operation", "minutes", "wait_hours", "finished_at", "unneeded"), left_out, until),
     )  # fmt: skip
+
+
+def own_times_then(as_of: date) -> OwnTimes:
+    """The house's own table as it stood when a day ended: what was written later is undone by the trail. Two statements."""
+    found = own_times()
+    keys = {
+        f"time:{kind}/{skill}/{one}": (kind, skill, one)
+        for kind, skill, one in product(EntryKind, Complexity, Operation)
+    }
+    later = Trail.objects.filter(deed="standard_time", subject__in=list(keys), at__gte=_end_of(as_of)).order_by("-pk")
+    for subject, before in later.values_list("subject", "before"):
+        key = keys[subject]
+        if before is None:
+            found.pop(key, None)
+        else:
+            found[key] = Time(before["minutes"], before["wait_hours"])
+    return found
+
+
+def _end_of(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day + timedelta(days=1), time()))
 
 
 def _left_out_later(known: dict[str, int], until: datetime) -> set[tuple[int, str]]:
