@@ -122,6 +122,7 @@ def test_an_order_is_laid_onto_another_bench_and_whoever_takes_it_over_stands_fi
 
 def test_an_order_is_handed_to_no_stranger(bench: Client, hands: Hands) -> None:
     order = hands.to("received", "diagnosed", "on_the_bench")
+    StaffFactory(role="watchmaker")
     gone = StaffFactory(role="watchmaker", is_active=False)
     assert do(bench, order, "hand_over", to=gone.pk).status_code == 422
     order.refresh_from_db()
