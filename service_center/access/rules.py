@@ -68,6 +68,7 @@ DOORS: dict[str, frozenset[Role] | Door] = {
     # the workshop
     "bench:queue": WORK,
     "bench:finish": WORK,
+    "bench:take_back": WORK,
     "bench:take": WORK,
     "bench:move": WORK,
     "bench:one_hand": EVERYONE,

@@ -22,6 +22,7 @@ from service_center.guarantee.rules import CoveredBy
 from service_center.intake.rules import Asked
 from service_center.intake.wording import ASKED, POSITIONS
 from service_center.measurements.queries import judging_of, plan_of_run, readings_of, reserves_of, runs_of
+from service_center.measurements.rules.limits import verdicts_on
 from service_center.papers.render import code_picture, render
 from service_center.papers.rules import LETTER_PAPER, PageSize
 
@@ -82,11 +83,14 @@ def _readings(piece: Piece, stay: Stay) -> dict[str, Any]:
     before = Named(_("When it came in"), readings_of(stay.before) if stay.before else [])
     after = Named(_("When it goes back"), stay.after.readings)
     rows = pictures.beside(before, after)
+    then = verdict_rows(verdicts_on(before.readings, judging))
     return {
         "pictures": pictures.of_two_sheets(before, after, lowest=judging.limits["lowest_vertical_amplitude"].low),
         "positions": [PositionRow(str(POSITIONS[row.position]), row) for row in rows],
         "has_before": bool(before.readings),
-        "verdicts": [row for row in verdict_rows(stay.after.verdicts) if row.value],
+        "verdicts": [
+            (first, row) for first, row in zip(then, verdict_rows(stay.after.verdicts), strict=True) if row.value
+        ],
     }
 
 

@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("bench/chronometer/", house.chronometer, name="chronometer"),
     path("at-the-bench/", queue.queue, name="queue"),
     path("at-the-bench/<str:number>/finish/", queue.finish, name="finish"),
+    path("at-the-bench/<str:number>/take-back/", queue.take_back, name="take_back"),
     path("at-the-bench/<str:number>/take/", queue.take, name="take"),
     path("at-the-bench/<str:number>/move/", queue.move, name="move"),
     path("at-the-bench/<str:number>/readings/", one_hand.one_hand, name="one_hand"),

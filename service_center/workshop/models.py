@@ -18,6 +18,7 @@ from service_center.workshop.orders.models import (
     OrderOperation,
     StandardTime,
     TimeSpent,
+    TimeTakenBack,
     WorkOrder,
 )
 from service_center.workshop.parts.models import Part, StockMove
@@ -42,6 +43,7 @@ __all__ = [
     "StandardTime",
     "StockMove",
     "TimeSpent",
+    "TimeTakenBack",
     "Watchmaker",
     "WeekdayMinutes",
     "WorkOrder",

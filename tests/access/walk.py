@@ -196,6 +196,7 @@ EXAMPLES: dict[str, Callable[[World], dict[str, Any]]] = {
     "bench:estimate": lambda world: {"number": world.order.number},
     "bench:estimate_paper": lambda world: {"number": world.order.number, "pk": world.estimate.pk},
     "bench:finish": lambda world: {"number": world.order.number},
+    "bench:take_back": lambda world: {"number": world.order.number},
     "bench:take": lambda world: {"number": world.order.number},
     "bench:move": lambda world: {"number": world.order.number},
     "bench:one_hand": lambda world: {"number": world.order.number},

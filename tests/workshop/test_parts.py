@@ -1,6 +1,7 @@
 """The shelf: what was delivered, counted, spoilt and used."""
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -23,6 +24,11 @@ Take = Callable[..., WorkOrder]
 
 def gasket(**fields: Any) -> Part:
     return Part.objects.create(**{"number": "GK-10", "name": "Case back gasket", "sort": "gasket"} | fields)
+
+
+def yesterday() -> date:
+    """Work of ten o'clock is over by now, whatever the hour of the day is: what is read after it is recorded after it."""
+    return timezone.localdate() - timedelta(days=1)
 
 
 def on_hand(part: Part) -> int:
@@ -72,7 +78,7 @@ def test_no_more_is_put_back_than_was_used(taken_in: Take, watchmaker: Staff) ->
 
 def test_what_a_closed_order_used_is_history(taken_in: Take, watchmaker: Staff) -> None:
     part, order = gasket(), taken_in()
-    bring_through(order.piece, timezone.localdate(), by=watchmaker)
+    bring_through(order.piece, yesterday(), by=watchmaker)
     with pytest.raises(OrderClosedError):
         used(order, part, 1, watchmaker)
 
@@ -91,7 +97,7 @@ def test_how_often_overhauls_use_a_part_is_read_off_the_closed_ones(taken_in: Ta
     part = gasket()
     used(first, part, 2, watchmaker)
     for order in (first, second):
-        bring_through(order.piece, timezone.localdate(), by=watchmaker)
+        bring_through(order.piece, yesterday(), by=watchmaker)
     usage = usage_of_parts(timezone.localdate())[part.pk]
     assert usage[EntryKind.OVERHAUL] == Usage(used=2, orders=2)
     assert usage[EntryKind.REPAIR] == Usage(used=0, orders=0)

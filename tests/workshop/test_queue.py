@@ -1,5 +1,6 @@
 """The bench and reception: one tap, one beep."""
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
@@ -120,6 +121,12 @@ def test_a_watchmaker_is_offered_what_they_may_do(taken_in: Take, watchmaker: St
     assert len(queue_of(watchmaker, skills=frozenset({"automatic"}), now=now).to_take) == 1
 
 
+def test_what_was_laid_onto_a_bench_is_there_whatever_its_watchmaker_may_do(taken_in: Take, watchmaker: Staff) -> None:
+    hands(taken_in(), watchmaker).to("received", "diagnosed", "on_the_bench")
+    found = queue_of(watchmaker, skills=frozenset({"chronograph"}), now=timezone.now())
+    assert len(found.on_bench) == 1
+
+
 def test_a_piece_that_is_not_ready_stays_and_says_what_it_lacks(
     bench: Client,
     taken_in: Take,
@@ -226,6 +233,22 @@ def test_readings_are_typed_one_position_after_the_other_and_kept_as_one_sheet(
     bench.post(where, base | first | second)
     sheet = TimingSheet.objects.get()
     assert sorted(sheet.readings.values_list("position", flat=True)) == ["CB", "CH"]
+
+
+def test_what_the_page_of_one_position_carries_along_is_kept_with_the_last_tap(
+    bench: Client,
+    taken_in: Take,
+    watchmaker: Staff,
+) -> None:
+    order = taken_in()
+    hands(order, watchmaker).to("received", "diagnosed", "on_the_bench")
+    where = f"/at-the-bench/{order.number}/readings/"
+    carried = dict(
+        re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', bench.get(where).content.decode())
+    )
+    assert "taken_on" in carried
+    bench.post(where, carried | {"to": "keep", "full-CH-rate": "4"})
+    assert TimingSheet.objects.get().taken_on == timezone.localdate()
 
 
 def test_an_impossible_reading_is_refused_at_its_position_and_stays_typed(

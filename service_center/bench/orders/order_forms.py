@@ -5,10 +5,13 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.db.models import Q
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
+from service_center.access.models import Staff
+from service_center.access.rules import Role
 from service_center.bench.orders.order_words import CHANNELS, HEARD
 from service_center.book.rules import Complexity, EntryKind
 from service_center.guarantee.finding_words import names
@@ -49,27 +52,54 @@ class MoveForm(DeedForm):
 
 
 class DiagnoseForm(DeedForm):
-    """Somebody has looked at the piece."""
+    """Somebody has looked at the piece, for so many minutes; with those the operation is finished too."""
 
     deed = "diagnose"
+    form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
     asks_owner = forms.ChoiceField(
         label=_l("Must the owner be asked before the bench?"),
         choices=[("yes", _l("Yes: they get an estimate")), ("no", _l("No: the work begins"))],
         widget=forms.RadioSelect,
     )
+    minutes = forms.IntegerField(
+        label=_l("Minutes it took"),
+        required=False,
+        min_value=1,
+        max_value=24 * 60,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+
+    def __init__(self, data: QueryDict | None = None, *, suggested: str, planned: int | None = None) -> None:
+        super().__init__(data, initial={"asks_owner": suggested, "minutes": planned, "form_key": uuid4()})
+        if planned is None:
+            del self.fields["minutes"]
 
 
 class BackForm(DeedForm):
-    """Back, with a reason."""
+    """Back, with a reason; and which operations are done once more, where it goes back to the bench."""
 
     deed = "back"
     to = forms.ChoiceField(label=_l("Back to"))
     reason = forms.CharField(label=_l("Reason"), max_length=500, widget=SEVERAL_LINES)
+    again = forms.MultipleChoiceField(
+        label=_l("Done once more at the bench"), required=False, widget=forms.CheckboxSelectMultiple
+    )
 
-    def __init__(self, data: QueryDict | None = None, *, step: Step) -> None:
-        super().__init__(data)
+    def __init__(self, data: QueryDict | None = None, *, step: Step, finished: Sequence[Operation] = ()) -> None:
         ways = [one for one in Step if one in BACK.get(step, frozenset())]
+        bench = Step.ON_THE_BENCH if Step.ON_THE_BENCH in ways else ways[0]
+        super().__init__(data, initial={"to": bench.value})
         self.fields["to"].choices = [(one.value, STEPS[one]) for one in ways]  # type: ignore[attr-defined]
+        if Step.ON_THE_BENCH in ways and finished:
+            self.fields["again"].choices = _named(finished)  # type: ignore[attr-defined]
+        else:
+            del self.fields["again"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("again") and data.get("to") not in (None, Step.ON_THE_BENCH.value):
+            self.add_error("again", _("Work is done once more at the bench: send it back there."))
+        return data
 
 
 class KindForm(DeedForm):
@@ -101,6 +131,37 @@ class FinishForm(DeedForm):
     def __init__(self, data: QueryDict | None = None, *, operations: Sequence[Operation]) -> None:
         super().__init__(data, initial={"form_key": uuid4()})
         self.fields["operation"].choices = _named(operations)  # type: ignore[attr-defined]
+
+
+class TakeBackForm(DeedForm):
+    """An operation was called finished by mistake."""
+
+    deed = "take_back"
+    operation = forms.ChoiceField(label=_l("Not finished after all"))
+
+    def __init__(self, data: QueryDict | None = None, *, operations: Sequence[Operation]) -> None:
+        super().__init__(data)
+        self.fields["operation"].choices = _named(operations)  # type: ignore[attr-defined]
+
+
+class HandOverForm(DeedForm):
+    """The order is laid onto another bench; whose page it is stands first."""
+
+    deed = "hand_over"
+    to = forms.ModelChoiceField(label=_l("To the bench of"), queryset=Staff.objects.none(), empty_label=None)
+
+    def __init__(self, data: QueryDict | None = None, *, order: WorkOrder, by: Staff) -> None:
+        super().__init__(data, initial={"to": by.pk})
+        here = Q(role=Role.WATCHMAKER.value, is_active=True) | Q(pk=by.pk)
+        others = (
+            Staff.objects.filter(here).exclude(pk=order.bench_id or 0).order_by("first_name", "last_name", "username")
+        )
+        self.fields["to"].queryset = others  # type: ignore[attr-defined]
+        self.fields["to"].label_from_instance = lambda one: one.get_full_name() or one.username  # type: ignore[attr-defined]
+
+    def has_benches(self) -> bool:
+        """Whether there is another bench at all. One statement."""
+        return bool(self.fields["to"].queryset.exists())  # type: ignore[attr-defined]
 
 
 class LeaveOutForm(DeedForm):

@@ -30,9 +30,17 @@ NEXT: dict[Step | None, str | Promise] = {
     Step.DIAGNOSED: _l("Next: somebody looks at the piece, and says whether its owner has to be asked."),
     Step.ESTIMATED: _l("Next: the owner agrees to the estimate, or declines it."),
     Step.ON_THE_BENCH: _l("Next: a watchmaker takes it to the bench."),
-    Step.UNDER_CONTROL: _l("Next: the work is finished, and the control begins."),
+    Step.UNDER_CONTROL: _l("Next: the control begins; the work at the bench is finished."),
     Step.READY: _l("Next: nothing is missing any more, and it is ready."),
     Step.HANDED_BACK: _l("Next: its owner gets it back."),
+}
+# What is missing before a piece is ready, the first of it first.
+NEXT_LACKING: dict[Lack, str | Promise] = {
+    Lack.FAILED: _l("Next: back to the bench, since it is not tight."),
+    Lack.READINGS: _l("Next: its rate is read again."),
+    Lack.POSITION: _l("Next: the positions are read that were read when it came in."),
+    Lack.TIGHTNESS: _l("Next: it is tested for tightness."),
+    Lack.OUT_OF_LIMITS: _l("Next: it is regulated again, or somebody says why it is ready all the same."),
 }
 TO_WRITE = _l("Next: the estimate is written, and the owner is asked.")
 

@@ -2,14 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Sum
 from django.utils.functional import Promise
 
 from service_center.bench.orders.estimate_paper import lines_of
-from service_center.bench.orders.order_words import HEARD, NEWS, NEXT, TO_WRITE, what_lacks
+from service_center.bench.orders.measured import then_and_now
+from service_center.bench.orders.order_words import HEARD, NEWS, what_lacks
+from service_center.bench.orders.work import (
+    bench_away_until,
+    cautions_of,
+    goes_back,
+    next_work,
+    operation_rows,
+    what_next,
+)
 from service_center.bench.staff_said import RunRow, run_rows
 from service_center.book.models import Custody
 from service_center.book.rules import Place
@@ -25,10 +33,8 @@ from service_center.letters.models import OrderWord
 from service_center.letters.queries.orders import NOT_TOLD, words_of
 from service_center.letters.rules.words import LetterState, OrderNews
 from service_center.measurements.queries import readings_of, runs_of
-from service_center.measurements.rules import Reading
 from service_center.pieces.wording import PLACES
-from service_center.workshop.orders.actions.working import done_at
-from service_center.workshop.orders.models import OrderEstimate, OrderFinding, OrderMove, OrderOperation, WorkOrder
+from service_center.workshop.orders.models import OrderEstimate, OrderFinding, OrderMove, WorkOrder
 from service_center.workshop.orders.queries.control import (
     counting_sheet,
     missing_of,
@@ -38,10 +44,9 @@ from service_center.workshop.orders.queries.control import (
 )
 from service_center.workshop.orders.rules.answers import is_valid
 from service_center.workshop.orders.rules.lateness import days_late
-from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import Standing, Step, next_step, route
 from service_center.workshop.parts.queries import used_by
-from service_center.workshop.words import KINDS, OPERATIONS, SKILLS, STEPS
+from service_center.workshop.words import KINDS, SKILLS, STEPS
 
 # A declined order goes another way from here on.
 AFTER_DECLINED = (Step.DECLINED, Step.UNDER_CONTROL, Step.READY, Step.HANDED_BACK)
@@ -54,16 +59,6 @@ class Station:
     name: str | Promise
     state: str
     move: OrderMove | None
-
-
-@dataclass(frozen=True, slots=True)
-class OperationRow:
-    """One operation: planned and spent minutes, and whether it can be finished where the order stands."""
-
-    line: OrderOperation
-    name: str | Promise
-    spent: int
-    can_finish: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,23 +83,15 @@ class EstimateRow:
     heard: str | Promise
 
 
-@dataclass(frozen=True, slots=True)
-class PairRow:
-    """One position as it came in and as it runs now; None where it was not read."""
-
-    position: str
-    wind: str
-    before: Reading | None
-    after: Reading | None
-
-
-def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
+def context_of(order: WorkOrder, today: date, now: datetime) -> dict[str, Any]:
     """What the template shows beside the deeds. At most forty-two statements, whatever happened to the piece."""
     standing = standing_of(order)
     open_ = order.closed_on is None
     moves = list(order.moves.select_related("by").order_by("pk"))
     before, after = counting_sheet(order), sheet_after(order)
     missing = missing_of(order) if _leaves_soon(standing) else []
+    operations = operation_rows(order)
+    is_away = order.piece.place != Place.BOUTIQUE
     estimates = _estimates(order, today)
     words = words_of([order.number])
     return {
@@ -120,15 +107,19 @@ def context_of(order: WorkOrder, today: date) -> dict[str, Any]:
         "agreed_total": "" if order.agreed_total is None else money.written(order.agreed_total, order.agreed_currency),
         "stations": stations(standing, moves, declined=was_declined(order)),
         "standing": standing,
-        "next": what_next(standing) if open_ else "",
-        "operations": operation_rows(order),
+        "next": what_next(standing, operations, missing, is_away=is_away, now=now) if open_ else "",
+        "next_work": next_work(standing, operations, missing) if open_ else None,
+        "goes_back": goes_back(standing, operations, missing),
+        "operations": operations,
+        "cautions": cautions_of(order),
+        "away_until": bench_away_until(order, today),
         "parts_used": used_by(order),
         "findings": finding_rows(order),
         "estimates": estimates,
         "estimate": estimates[0] if estimates else None,
         "lacks": missing,
         "missing": what_lacks(missing),
-        "pairs": pairs(readings_of(before) if before else [], after[1] if after else []),
+        **then_and_now(order, readings_of(before) if before else [], after[1] if after else []),
         "sheet_before": before,
         "sheet_after": after[0] if after else None,
         "runs": _runs(order),
@@ -145,14 +136,6 @@ def _leaves_soon(standing: Standing) -> bool:
     return standing.step in near or next_step(standing) is Step.READY
 
 
-def what_next(standing: Standing) -> str | Promise:
-    """What the order waits for, in one sentence."""
-    following = next_step(standing)
-    if standing.step is Step.ESTIMATED:
-        return NEXT[Step.ESTIMATED]
-    return TO_WRITE if following is Step.ESTIMATED else NEXT[following]
-
-
 def stations(standing: Standing, moves: Sequence[OrderMove], *, declined: bool) -> list[Station]:
     """The way of an order, first step to last, and where on it the piece is."""
     goes = replace(standing, step=Step.DECLINED) if declined and standing.step in AFTER_DECLINED else standing
@@ -166,20 +149,6 @@ def stations(standing: Standing, moves: Sequence[OrderMove], *, declined: bool) 
             last.get(step) if at <= here else None,
         )
         for at, step in enumerate(way)
-    ]
-
-
-def operation_rows(order: WorkOrder) -> list[OperationRow]:
-    """The operations of an order in the order of the work. One statement."""
-    rows = order.operations.select_related("finished_by").annotate(spent=Sum("time__minutes")).order_by("position")
-    return [
-        OperationRow(
-            line,
-            OPERATIONS[Operation(line.operation)],
-            line.spent or 0,
-            line.finished_at is None and not line.unneeded and Step(order.step) in done_at(Operation(line.operation)),
-        )
-        for line in rows
     ]
 
 
@@ -236,13 +205,6 @@ def _estimate(one: OrderEstimate, *, latest: bool, asked: bool, today: date) -> 
         state,
         HEARD[answer.heard] if answer else "",
     )
-
-
-def pairs(before: Sequence[Reading], after: Sequence[Reading]) -> list[PairRow]:
-    """Each position that was read, as it came in beside how it runs now."""
-    then = {(one.position, one.wind.value): one for one in before}
-    now = {(one.position, one.wind.value): one for one in after}
-    return [PairRow(at, wind, then.get((at, wind)), now.get((at, wind))) for at, wind in dict.fromkeys([*then, *now])]
 
 
 def _runs(order: WorkOrder) -> list[RunRow]:

@@ -6,13 +6,15 @@ from datetime import date, datetime, timedelta
 from types import MappingProxyType
 
 from django.db.models import F, Q
+from django.utils import timezone
 
 from service_center.access.models import Staff
 from service_center.book.rules import EntryKind
 from service_center.workshop.orders.models import WorkOrder
 from service_center.workshop.orders.queries.open_orders import LeftToDo, OpenOrder, open_orders
-from service_center.workshop.orders.rules.operations import AT_CONTROL, AT_RECEPTION, UNKNOWN_IS, Operation
+from service_center.workshop.orders.rules.operations import UNKNOWN_IS, Operation
 from service_center.workshop.orders.rules.steps import Standing, Step, next_step
+from service_center.workshop.orders.rules.where_done import done_at, left_at
 
 # Shares of the planned minutes that are offered at one tap; most work is near its plan. Ours to choose.
 SHARES = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0)
@@ -25,7 +27,10 @@ NOT_PLANNED: Mapping[str, date] = MappingProxyType({})
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """One order as the bench needs it. `now`: what is to be done next; `until`: before then the piece rests."""
+    """One order as the bench needs it. `now`: what is to be done next; `until`: before then the piece rests.
+
+    `last`: what was finished last and when, where a wrong tap can be taken back still.
+    """
 
     order: WorkOrder
     now: LeftToDo | None
@@ -34,6 +39,7 @@ class Card:
     until: datetime | None
     late: bool
     planned_for: date | None
+    last: tuple[Operation, datetime] | None
 
     @property
     def done(self) -> bool:
@@ -80,10 +86,15 @@ def queue_of(
     """The queue of a watchmaker; `skills` None: whatever there is. Four statements.
 
     What others have on their benches is not in it. `planned`: orders that the week's plan gives this watchmaker, in its
-    order; they come first, whatever skills they ask for. Then the earliest promise.
+    order; they come first, whatever skills they ask for. Then the earliest promise. What lies on one's own bench is there
+    whatever it asks for, too.
     """
     turns = {number: turn for turn, number in enumerate(planned)}
-    found = [one for one in _waiting(staff) if skills is None or one.complexity in skills or one.number in turns]
+    found = [
+        one
+        for one in _waiting(staff)
+        if skills is None or one.complexity in skills or one.number in turns or one.step is Step.ON_THE_BENCH
+    ]
     found.sort(key=lambda one: turns.get(one.number, len(turns)))  # stable: promises keep their order
     mine = [one.pk for one in found if one.step is Step.ON_THE_BENCH]
     control = [one.pk for one in found if one.step is Step.UNDER_CONTROL]
@@ -137,7 +148,8 @@ def in_turn(planned: Iterable[tuple[str, date]]) -> dict[str, date]:
 
 
 def _card(one: OpenOrder, order: WorkOrder, now: datetime, planned_for: date | None) -> Card:
-    here = _done_here(one.step, one.left)
+    left = {each.operation: each for each in one.left}
+    here = [left[operation] for operation in left_at(one.step, left)]
     until = one.finished_at + timedelta(hours=one.waits_hours) if one.finished_at and one.waits_hours else None
     resting = until if until and until > now and here else None
     return Card(
@@ -146,18 +158,16 @@ def _card(one: OpenOrder, order: WorkOrder, now: datetime, planned_for: date | N
         taps=taps(here[0].time.minutes) if here else (),
         later=tuple(left.operation for left in here[1:]),
         until=resting,
-        late=one.promised_on is not None and one.promised_on < now.date(),
+        late=one.promised_on is not None and one.promised_on < timezone.localdate(now),
         planned_for=planned_for,
+        last=_last(one),
     )
 
 
-def _done_here(step: Step, left: Iterable[LeftToDo]) -> list[LeftToDo]:
-    """What is done at this step, of all that is left: the control's own work waits for the control."""
-    if step is Step.UNDER_CONTROL:
-        return list(left)
-    if step is Step.RECEIVED:
-        return [one for one in left if one.operation in AT_RECEPTION]
-    return [one for one in left if one.operation not in AT_CONTROL]
+def _last(one: OpenOrder) -> tuple[Operation, datetime] | None:
+    if one.last_finished is None or one.finished_at is None or one.step not in done_at(one.last_finished):
+        return None
+    return one.last_finished, one.finished_at
 
 
 def taps(planned: int) -> tuple[int, ...]:

@@ -10,6 +10,7 @@ from service_center.bench.orders.queue_words import CAUTIONS_OF_WORK
 from service_center.book.rules import EntryKind
 from service_center.workshop.orders.models import WorkOrder
 from service_center.workshop.orders.queries.open_orders import LeftToDo
+from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.words import KINDS, OPERATIONS
 
 
@@ -27,6 +28,9 @@ class Shown:
     then: tuple[str, ...]
     until: datetime | None
     planned_for: date | None
+    last: Operation | None
+    last_said: str
+    last_at: datetime | None
     form_key: UUID
 
 
@@ -63,7 +67,7 @@ def _all(cards: Iterable[Card]) -> list[Shown]:
 
 
 def _shown(card: Card) -> Shown:
-    now = card.now
+    now, (last, last_at) = card.now, card.last or (None, None)
     return Shown(
         order=card.order,
         kind=str(KINDS[EntryKind(card.order.kind)]),
@@ -75,5 +79,8 @@ def _shown(card: Card) -> Shown:
         then=tuple(str(OPERATIONS[one]) for one in card.later),
         until=card.until,
         planned_for=card.planned_for,
+        last=last,
+        last_said=str(OPERATIONS[last]) if last else "",
+        last_at=last_at,
         form_key=uuid4(),
     )

@@ -4,6 +4,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
 from service_center.bench.wording import FIGURES
+from service_center.intake.rules import Caution
 from service_center.workshop.orders.actions import NotReady
 from service_center.workshop.orders.rules.control import Lack, Missing, only_limits
 from service_center.workshop.orders.rules.operations import Operation
@@ -15,13 +16,29 @@ from service_center.workshop.orders.rules.steps import (
 )
 from service_center.workshop.words import OPERATIONS, STEPS
 
+LUMINOUS = _l("Old luminous dials and hands may hold radium or tritium: no scraping, no blowing, gloves.")
 # Where hands can come to harm, or do harm. Common practice; local codes and licensed practice have the last word.
 CAUTIONS_OF_WORK = {
-    Operation.UNCASING: _l("Old luminous dials and hands may hold radium or tritium: no scraping, no blowing, gloves."),
+    Operation.UNCASING: LUMINOUS,
+    Operation.DIAL_AND_HANDS: LUMINOUS,
     Operation.CLEANING: _l("Solvents: under the hood, away from flames, waste as your local code says."),
     Operation.CELL: _l("Cells: one at a time, never short-circuited, out of children's reach, to the recycler."),
     Operation.REGULATION: _l("A magnetised movement reads fast: take the field off before you regulate."),
     Operation.TIGHTNESS_TESTS: _l("Pressure vessel: lid locked, pressure let off before it is opened; dry before wet."),
+}
+
+# What this very piece calls for, by its age and its winding.
+CAUTIONS_OF_PIECE = {
+    Caution.LUMINOUS: _l(
+        "Made before 2001, or nobody knows when: dial and hands may carry radium or tritium. Measure before you open it "
+        "where you can. Keep the paint whole, wear gloves, air the room, wash your hands; taking such paint off is work "
+        "for a licensed workshop. Where you find it, write it down as a finding, and say so on the bag."
+    ),
+    Caution.CELL: _l(
+        "It has a cell: one at a time, never short-circuited, a leaking one with gloves, out of children's reach, and to "
+        "the recycler."
+    ),
+    Caution.LOCAL_CODES: _l("Local codes and licensed practice come first."),
 }
 
 

@@ -31,6 +31,7 @@ from service_center.measurements.rules import Wind
 from service_center.measurements.rules.chronometer import answerable_from_a_sheet
 from service_center.measurements.rules.files import LARGEST_FILE
 from service_center.measurements.rules.limits import Judging
+from service_center.workshop.orders.queries.listing import latest_order_of
 
 
 @require_safe
@@ -72,8 +73,10 @@ def sheet(request: HttpRequest, pk: int, sheet: int) -> HttpResponse:
 def _sheet_context(request: HttpRequest, piece: Piece, kept: TimingSheet, form: LiftAngleForm) -> dict[str, Any]:
     judging = judging_of(queries.calibre_of(piece))
     judged = queries.judge(kept, readings_of(kept), judging)
+    order = latest_order_of(piece, staff_of(request))
     return {
         "piece": piece,
+        "order": order if order and order.closed_on is None else None,
         "sheet": kept,
         "judged": judged,
         "verdicts": verdict_rows(judged.verdicts),
@@ -160,13 +163,16 @@ def grid_page(
     *,
     faults: list[str] | None = None,
     filled: bool = False,
+    action: str = "",
     status: int = 200,
 ) -> HttpResponse:
+    """The whole grid; `action`: where it is sent to, if not to the address it was asked for at."""
     context = {
         "piece": piece,
         "form": form,
         "faults": faults,
         "filled": filled,
+        "action": action,
         "has_machines": MachineFile.objects.exists(),
         "sets_up": may_open("bench:new_machine_file", staff_of(request).role),
     }

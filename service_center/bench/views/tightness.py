@@ -10,9 +10,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from service_center.access.models import Staff
 from service_center.access.signed_in import staff_of
 from service_center.bench import actions
 from service_center.bench.forms import ReserveForm, ResultForm
+from service_center.bench.orders.queue_words import CAUTIONS_OF_WORK
 from service_center.bench.said import plan_rows, reserve_rows
 from service_center.bench.staff_said import run_rows
 from service_center.bench.staff_words import CAUTIONS
@@ -23,6 +25,8 @@ from service_center.measurements.models import TightnessResult, TightnessRun
 from service_center.measurements.queries import plan_of_run, practice, reserves_of, runs_of
 from service_center.measurements.rules.reserve import Control
 from service_center.measurements.rules.tightness import OutOfOrderError, PlannedTest, TightnessTest, next_test, plan_for
+from service_center.workshop.orders.queries.listing import latest_order_of
+from service_center.workshop.orders.rules.operations import Operation
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -43,7 +47,7 @@ def tightness(request: HttpRequest, pk: int) -> HttpResponse:
     elif request.method == "POST":
         messages.error(request, _("That run is over. Begin a new one in air."))
         return redirect("bench:tightness", pk=piece.pk)
-    return _page(request, piece, runs, planned, form)
+    return _page(request, piece, staff_of(request), runs, planned, form)
 
 
 def _next_of(runs: list[tuple[TightnessRun, list[TightnessResult]]]) -> PlannedTest | None:
@@ -95,6 +99,7 @@ def _keep(request: HttpRequest, run: TightnessRun, planned: PlannedTest, form: R
 def _page(
     request: HttpRequest,
     piece: Piece,
+    staff: Staff,
     runs: list[tuple[TightnessRun, list[TightnessResult]]],
     planned: PlannedTest | None,
     form: ResultForm | None,
@@ -106,8 +111,11 @@ def _page(
         plan = plan_of_run(runs[0][0])
     elif model and model.rated_bar:
         plan = plan_for(rated_bar=model.rated_bar, divers=bool(model.divers), practice=chosen)
+    order = latest_order_of(piece, staff)
     context = {
         "piece": piece,
+        "order": order if order and order.closed_on is None else None,
+        "caution": CAUTIONS_OF_WORK[Operation.TIGHTNESS_TESTS] if planned and planned.bar else "",
         "plan": plan_rows(plan, runs[0][1] if planned else []),
         "planned": planned.test.value if planned else "",
         "form": form,

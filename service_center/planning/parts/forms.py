@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from service_center.planning.parts.order_list import COVERS, USUAL_COVER, PartsList
+from service_center.planning.rules.parts import ToOrder
 from service_center.workshop.models import Part
 from service_center.workshop.parts.ordered.rules import Line
 
@@ -105,8 +106,14 @@ class BaseLines(forms.BaseFormSet):  # type: ignore[type-arg]  # Django's own ta
 Lines = cast("type[BaseLines]", forms.formset_factory(LineForm, formset=BaseLines, extra=0))
 
 
+def suggested(found: PartsList | None) -> dict[str, ToOrder]:
+    """What the list would order of each part that it orders now or later, by the part's number."""
+    return {row.part.number: row.order for row in [*found.now, *found.later]} if found else {}
+
+
 def lines_to_order(found: PartsList | None, wanted: Part | None, as_of: date) -> list[dict[str, Any]]:
-    """What the lines begin with: what to order now with its number, what to order later without, and empty ones.
+    """What the lines begin with: what to order now with its number, what to order later without one (it stands beside, `suggested`), and
+    empty ones.
 
     `wanted`: a part that was asked for by name, ahead of all.
     """

@@ -16,7 +16,7 @@ from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.book.rules import EntryKind
 from service_center.papers.rules import PageSize
-from service_center.planning.parts.forms import BaseLines, CoverForm, Lines, OrderForm, lines_to_order
+from service_center.planning.parts.forms import BaseLines, CoverForm, Lines, OrderForm, lines_to_order, suggested
 from service_center.planning.parts.order_list import COVERS, PartsList, parts_list
 from service_center.planning.parts.papers import SIZES, order_paper
 from service_center.planning.queries.pictures import USUAL_WEEKS, latest_picture
@@ -95,8 +95,8 @@ def write_order(request: HttpRequest) -> HttpResponse:
     """Write down what was ordered: the list's lines, or a part that is asked for by `?part=`."""
     as_of = timezone.localdate()
     form = OrderForm(request.POST if request.method == "POST" else None, as_of=as_of)
-    lines = Lines(request.POST, prefix="lines") if request.method == "POST" else _begun(request, as_of)
-    if request.method == "POST":
+    lines = Lines(request.POST, prefix="lines") if request.method == "POST" else None
+    if lines is not None:
         lines.ordered_on = form.cleaned_data["ordered_on"] if form.is_valid() and form.cleaned_data else None
         if lines.is_valid() and form.is_valid():
             order = actions.write_order(
@@ -104,20 +104,30 @@ def write_order(request: HttpRequest) -> HttpResponse:
             )  # fmt: skip
             messages.success(request, _("%(order)s is written down.") % {"order": order.number})
             return redirect("workshop:ordered_parts")
-    parts = parts_named([str(line["number"].value() or "").strip() for line in lines])
+    found = _list_on(request, as_of)
+    lines = lines or _begun(request, found, as_of)
+    numbers = [str(line["number"].value() or "").strip() for line in lines]
+    parts, orders = parts_named(numbers), suggested(found)
     context = {
         "form": form,
         "lines": lines,
-        "rows": [{"line": line, "part": parts.get(str(line["number"].value() or "").strip())} for line in lines],
+        "as_of": as_of,
+        "rows": [
+            {"line": line, "part": parts.get(number), "suggested": orders.get(number)}
+            for line, number in zip(lines, numbers, strict=True)
+        ],
     }
     return render(request, "planning/write_order.html", context, status=422 if request.method == "POST" else 200)
 
 
-def _begun(request: HttpRequest, as_of: date) -> BaseLines:
+def _list_on(request: HttpRequest, as_of: date) -> PartsList | None:
+    picture = latest_picture(USUAL_WEEKS).picture
+    return parts_list(picture, as_of, CoverForm.asked_for(request.GET)) if picture else None
+
+
+def _begun(request: HttpRequest, found: PartsList | None, as_of: date) -> BaseLines:
     asked = request.GET.get("part", "")
     wanted = (
         Part.objects.filter(pk=int(asked)).first() if asked.isascii() and asked.isdigit() and len(asked) < 10 else None
     )
-    picture = latest_picture(USUAL_WEEKS).picture
-    found = parts_list(picture, as_of, CoverForm.asked_for(request.GET)) if picture else None
     return Lines(prefix="lines", initial=lines_to_order(found, wanted, as_of))

@@ -24,8 +24,8 @@ from service_center.planning.rules.promising.standing import (
 from service_center.planning.rules.promising.values import Bench, Order, Quote, Turn
 from service_center.workshop.calendars.queries import minutes_by_day, standing_still
 from service_center.workshop.orders.queries.learnt import Key, learnt_before
-from service_center.workshop.orders.queries.open_orders import OpenOrder, open_orders, own_times
-from service_center.workshop.orders.queries.open_then import open_orders_then
+from service_center.workshop.orders.queries.open_orders import OpenOrder, OwnTimes, open_orders, own_times
+from service_center.workshop.orders.queries.open_then import open_orders_then, own_times_then
 from service_center.workshop.orders.rules.learning import Learnt
 from service_center.workshop.orders.rules.operations import Operation, Time, times_for
 from service_center.workshop.orders.rules.steps import NEEDED, Step
@@ -64,19 +64,20 @@ class House:
 
 def house_on(as_of: date) -> House:
     """Orders and benches as a promise needs them. Eighteen statements at most, whatever the number of orders."""
-    return _house(as_of, open_orders())
+    return _house(as_of, open_orders(), own_times())
 
 
 def house_then(as_of: date) -> House:
     """The same at the end of a day that is over: its orders by their facts, and what was learnt up to it.
 
-    The benches' hours, and the minutes of the house's own table, are those that are written today: what was written
-    before is not kept. Raises NotKnownThenError. Twenty statements at most.
+    The minutes of the house's own table are those of that day, too. The benches' hours are those that are written today:
+    past days keep theirs, but not who was known then to be away later. Raises NotKnownThenError. Twenty-one statements
+    at most.
     """
-    return _house(as_of, open_orders_then(as_of))
+    return _house(as_of, open_orders_then(as_of), own_times_then(as_of))
 
 
-def _house(as_of: date, there: Iterable[OpenOrder]) -> House:
+def _house(as_of: date, there: Iterable[OpenOrder], own: OwnTimes) -> House:
     learnt = learnt_before(as_of)
     found = [one for one in there if one.opened_on <= as_of and _sees_a_bench(one.kind)]
     orders = [(one, _order(one, as_of, learnt)) for one in found]
@@ -86,7 +87,7 @@ def _house(as_of: date, there: Iterable[OpenOrder]) -> House:
         tuple(order for _one, order in orders if order),
         {one.pk: (one.kind, one.complexity) for one in found},
         learnt,
-        own_times(),
+        own,
     )
 
 

@@ -58,6 +58,12 @@ def skills_of(account: int, day: date) -> frozenset[str] | None:
     return frozenset(rules.shares_on(found, day)) if found else None
 
 
+def away_until(accounts: Iterable[int], day: date) -> dict[int, date]:
+    """Of those who sign in with these accounts, who is away on a day, and the last day of it. One statement."""
+    rows = Absence.objects.filter(watchmaker__account__in=list(accounts), first_day__lte=day, last_day__gte=day)
+    return dict(rows.order_by("last_day").values_list("watchmaker__account", "last_day"))
+
+
 def is_worked(day: date) -> bool:
     """Whether the workshop works on a day. Eight statements at most; for many days take the rules over one reading."""
     return rules.is_worked(benches(day, day), standing_still(day, day), day)

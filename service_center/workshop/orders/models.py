@@ -136,6 +136,14 @@ class TimeSpent(models.Model):
     at = models.DateTimeField()
 
 
+class TimeTakenBack(models.Model):
+    """Minutes that were written down by a wrong tap: they stay on record, and count no more."""
+
+    time = models.OneToOneField(TimeSpent, on_delete=models.PROTECT, related_name="taken_back")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+
 class OrderFinding(models.Model):
     """What was found at the piece, in words, and its cause as the guarantee asks for it.
 

@@ -20,7 +20,7 @@ from service_center.workshop.parts.forms import PartForm, StockForm
 from service_center.workshop.parts.models import Part
 from service_center.workshop.parts.ordered.actions import receive
 from service_center.workshop.parts.ordered.models import OrderedPart
-from service_center.workshop.parts.ordered.queries import latest_lines_of, open_lines_of
+from service_center.workshop.parts.ordered.queries import awaited_by_part, latest_lines_of, open_lines_of
 from service_center.workshop.parts.queries import parts_for, parts_with_stock, stock_of, used_by
 from service_center.workshop.parts.rules import PartSort, StockReason
 from service_center.workshop.parts.words import REASONS, SORTS
@@ -110,10 +110,17 @@ def order_parts(request: HttpRequest, number: str) -> HttpResponse:
     fitting = parts_for(order)
     shown = {one.pk for one in fitting}
     rows = [*fitting, *(one for one, _quantity in used if one.pk not in shown)]
+    awaited = awaited_by_part()
     context = {
         "order": order,
         "rows": [
-            {"part": one, "sort": SORTS[PartSort(one.sort)], "used": numbers.get(one.pk, 0), "key": uuid4()}
+            {
+                "part": one,
+                "sort": SORTS[PartSort(one.sort)],
+                "used": numbers.get(one.pk, 0),
+                "awaited": next(iter(awaited.get(one.pk, [])), None),
+                "key": uuid4(),
+            }
             for one in rows
         ],
     }

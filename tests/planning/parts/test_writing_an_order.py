@@ -7,9 +7,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from service_center.access.models import Staff
 from service_center.book.models import Piece
 from service_center.workshop.models import OnOrder
-from tests.planning.parts.shelf import DAY, on_the_day, part, row_of
+from tests.planning.parts.shelf import DAY, laid, listed, on_the_day, part, row_of
 
 Sold = Callable[..., list[Piece]]
 pytestmark = pytest.mark.usefixtures("benches", "today")
@@ -39,6 +40,17 @@ def test_the_desk_writes_an_order_down_from_the_list(signed_in: Callable[..., Cl
     assert 'value="2026-12-09"' in begun  # fourteen days from order to shelf
     desk.post(where, ordering(("GK-10", "40", "2026-12-09"), ("C-1", "", "2026-12-09")))
     assert [(one.part.number, one.quantity) for one in OnOrder.objects.select_related("part")] == [("GK-10", 40)]
+
+
+def test_what_is_ordered_later_has_its_number_beside_it(
+    signed_in: Callable[..., Client], sold: Sold, by: Staff
+) -> None:
+    laid(part(delivery_days=7), 30, by)
+    sold(200, "2019-08-05")
+    on_the_day()
+    [row] = listed().later
+    page = " ".join(signed_in("desk").get(reverse("planning:write_order")).content.decode().split())
+    assert f"the list says {row.order.quantity}, by" in page
 
 
 @pytest.mark.parametrize(

@@ -11,15 +11,16 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from service_center.access.models import Staff
-from service_center.book.rules import EntryKind
+from service_center.book.rules import Complexity, EntryKind
 from service_center.planning.queries.promising import house_on, house_then
 from service_center.workshop.calendars.models import Watchmaker
 from service_center.workshop.models import WorkOrder
 from service_center.workshop.orders.actions import add_operation, change_kind, leave_out_operation
-from service_center.workshop.orders.queries.open_orders import OpenOrder, open_orders
-from service_center.workshop.orders.queries.open_then import NotKnownThenError, open_orders_then
+from service_center.workshop.orders.queries.open_orders import OpenOrder, open_orders, own_times
+from service_center.workshop.orders.queries.open_then import NotKnownThenError, open_orders_then, own_times_then
 from service_center.workshop.orders.rules.operations import Operation, Time
 from service_center.workshop.orders.rules.steps import Step
+from service_center.workshop.times.actions import keep_time
 from tests.factories import StaffFactory
 from tests.planning.promising.house import MONDAY
 from tests.workshop.hands import Hands, bring_through
@@ -70,6 +71,16 @@ def test_an_order_that_went_home_since_was_in_the_house_then(taken_in: TakenIn, 
     assert len(then.left) == order.operations.count()
     assert open_orders_then(MONDAY) == []
     assert open_orders_then(CAME - timedelta(days=1)) == []
+
+
+def test_the_houses_table_is_that_of_the_day(by: Staff) -> None:
+    key = (EntryKind.OVERHAUL, Complexity.AUTOMATIC, Operation.ASSEMBLY)
+    for day, minutes in ((TUESDAY, 100), (THURSDAY, 140)):
+        with time_machine.travel(datetime(day.year, day.month, day.day, 18, tzinfo=UTC)):
+            keep_time(*key, Time(minutes, 24), by=by)
+    assert own_times_then(CAME) == {}
+    assert own_times_then(TUESDAY) == {key: Time(100, 24)}
+    assert own_times_then(THURSDAY) == own_times() == {key: Time(140, 24)}
 
 
 def test_an_operation_found_needless_later_was_still_to_do(taken_in: TakenIn, by: Staff) -> None:

@@ -46,7 +46,7 @@ def order(request: HttpRequest, number: str) -> HttpResponse:
 
 def _done(request: HttpRequest, found: WorkOrder, deed: str) -> HttpResponse:
     staff, now, today = staff_of(request), timezone.now(), timezone.localdate()
-    shown = _shown(context_of(found, today))
+    shown = _shown(context_of(found, today, now))
     form = deeds_for(found, shown, staff, sent=request.POST, deed=deed).get(deed)
     if form is None:
         messages.error(request, _("The order has gone on since you saw it, and that is not done now. Look again."))
@@ -73,7 +73,7 @@ def _page(
 ) -> HttpResponse:
     staff, today = staff_of(request), timezone.localdate()
     found.refresh_from_db(fields=["step", "kind", "asks_owner", "closed_on"])
-    context = context_of(found, today)
+    context = context_of(found, today, timezone.now())
     sent = request.POST if deed else None
     owner = found.owner
     context |= {

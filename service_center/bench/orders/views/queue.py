@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
@@ -21,12 +22,13 @@ from service_center.workshop.orders.actions import (
     NotOnTheBench,
     NotReady,
     finish_operation,
+    take_back_operation,
     take_to_bench,
 )
 from service_center.workshop.orders.models import OrderOperation, WorkOrder
 from service_center.workshop.orders.rules.operations import Operation
 from service_center.workshop.orders.rules.steps import CannotMove, Step
-from service_center.workshop.words import STEPS
+from service_center.workshop.words import OPERATIONS, STEPS
 
 # The moves that a tap at the bench may ask for; the others are the order page's.
 MOVES = {"control": Step.UNDER_CONTROL, "ready": Step.READY}
@@ -47,10 +49,10 @@ def finish(request: HttpRequest, number: str) -> HttpResponse:
     order = _order(number)
     try:
         operation, key = Operation(request.POST.get("operation", "")), UUID(request.POST.get("form_key", ""))
-        minutes = int(request.POST.get("other") or request.POST.get("minutes") or "")
+        minutes = int(request.POST.get("minutes") or "")
     except ValueError:
         messages.error(request, _("Minutes: a whole number, 1 to 1440. Nothing was kept."))
-        return redirect("bench:queue")
+        return _at(order)
     try:
         finish_operation(order, operation, minutes=minutes, at=timezone.now(), by=staff_of(request), form_key=key)
     except NotOnTheBench:
@@ -61,7 +63,24 @@ def finish(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, _("Minutes: a whole number, 1 to 1440. Nothing was kept."))
     except OrderOperation.DoesNotExist:
         messages.error(request, _("%(number)s does not have that operation.") % {"number": order.number})
-    return redirect("bench:queue")
+    return _at(order)
+
+
+@require_POST
+def take_back(request: HttpRequest, number: str) -> HttpResponse:
+    """A wrong tap: what was called finished is to do again."""
+    order = _order(number)
+    try:
+        operation = Operation(request.POST.get("operation", ""))
+        take_back_operation(order, operation, at=timezone.now(), by=staff_of(request))
+    except NotOnTheBench:
+        messages.error(request, _("%(number)s has gone on since; nothing was kept.") % {"number": order.number})
+    except (ValueError, OrderOperation.DoesNotExist):
+        messages.error(request, _("%(number)s does not have that operation.") % {"number": order.number})
+    else:
+        said = _("%(number)s: %(operation)s is to do again, and its minutes count no more.")
+        messages.success(request, said % {"number": order.number, "operation": str(OPERATIONS[operation])})
+    return _at(order)
 
 
 @require_POST
@@ -76,7 +95,7 @@ def take(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, f"{order.number}: {refusal(refused)}")
     else:
         messages.success(request, _("%(number)s is on your bench.") % {"number": order.number})
-    return redirect("bench:queue")
+    return _at(order)
 
 
 @require_POST
@@ -95,7 +114,12 @@ def move(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, f"{order.number}: {not_ready(refused)}")
     else:
         messages.success(request, f"{order.number}: {STEPS[step]}")
-    return redirect("bench:queue")
+    return _at(order)
+
+
+def _at(order: WorkOrder) -> HttpResponse:
+    """The queue, at the order that was tapped: the next tap is under the same finger."""
+    return redirect(f"{reverse('bench:queue')}#{order.number}")
 
 
 def _order(number: str) -> WorkOrder:

@@ -22,8 +22,8 @@ The days by which half, and nine in ten, of such orders would be back at their b
 the hours of its benches. Where the book has no bench for it both are the day of the house's usual time; stderr says so.
 
 For a day that is over the orders are those of the end of that day, by their facts: their steps, what was finished by
-then, and the minutes learnt up to it. The benches' hours, absences and closures, the house's usual terms and its table of
-minutes are those that are written today: what was written before is not kept. Where an order that was in the house then
+then, the minutes learnt up to it, and the house's table of minutes as it stood. The benches' hours, absences and closures
+and the house's usual terms are those that are written today: who was known then to be away later is not kept. Where an order that was in the house then
 was planned anew later (another kind, an operation added), the day is refused, since the plan it had is not kept.
 For a day to come the orders stand as they do today.
 

@@ -16,6 +16,7 @@ from service_center.workshop.orders.actions.moving import (
     move_order,
 )
 from service_center.workshop.orders.actions.opening import open_order
+from service_center.workshop.orders.actions.taking_back import hand_over, take_back_operation
 from service_center.workshop.orders.actions.working import (
     AlreadyFinished,
     NotOnTheBench,
@@ -42,10 +43,12 @@ __all__ = [
     "change_kind",
     "close_order",
     "finish_operation",
+    "hand_over",
     "leave_out_operation",
     "locked_order",
     "move_order",
     "open_order",
+    "take_back_operation",
     "take_to_bench",
     "write_estimate",
 ]

@@ -14,8 +14,9 @@ from service_center.guarantee.rules import Finding
 from service_center.workshop.orders.actions.moving import locked_order, move_order
 from service_center.workshop.orders.models import OrderFinding, OrderOperation, TimeSpent, WorkOrder
 from service_center.workshop.orders.queries.open_orders import planned_times
-from service_center.workshop.orders.rules.operations import AT_CONTROL, AT_RECEPTION, Operation, Time
+from service_center.workshop.orders.rules.operations import Operation, Time
 from service_center.workshop.orders.rules.steps import CannotMove, Step
+from service_center.workshop.orders.rules.where_done import done_at
 
 
 class NotOnTheBench(ValueError):  # noqa: N818  # a refusal, named as the workshop would say it
@@ -65,17 +66,6 @@ def finish_operation(
     line.finished_at, line.finished_by = at, by
     line.save(update_fields=["finished_at", "finished_by"])
     return line
-
-
-def done_at(operation: Operation) -> frozenset[Step]:
-    """The steps at which an operation is done."""
-    if operation in AT_RECEPTION:
-        return frozenset({Step.RECEIVED, Step.DIAGNOSED, Step.ON_THE_BENCH})
-    if operation in AT_CONTROL:
-        return frozenset({Step.ON_THE_BENCH, Step.UNDER_CONTROL})
-    if operation is Operation.STRAP:
-        return frozenset({Step.LOGGED, Step.ON_THE_BENCH, Step.UNDER_CONTROL})
-    return frozenset({Step.ON_THE_BENCH})
 
 
 @transaction.atomic

@@ -21,11 +21,15 @@ Key = tuple[EntryKind, Complexity, Operation]
 def learnt_times(as_of: date) -> dict[Key, Learnt]:
     """Learnt minutes by kind, complexity and operation, where enough orders were finished. One statement.
 
-    An operation finished without any time written down says nothing, and one of an unknown calibre neither.
+    An operation finished without any time written down says nothing, one of an unknown calibre neither; minutes that
+    were taken back count no more.
     """
     rows = (
         OrderOperation.objects.filter(
-            finished_at__date__lte=as_of, finished_at__date__gt=as_of - LOOKS_BACK, time__isnull=False
+            finished_at__date__lte=as_of,
+            finished_at__date__gt=as_of - LOOKS_BACK,
+            time__isnull=False,
+            time__taken_back=None,
         )
         .exclude(order__complexity="")
         .order_by("pk")

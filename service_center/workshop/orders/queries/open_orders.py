@@ -32,7 +32,7 @@ class LeftToDo:
 class OpenOrder:
     """One order in the house. `left` in the order of the work; `complexity` never empty: unknown counts as automatic.
 
-    `finished_at`: when its last finished operation ended, from which a wait runs; `waits_hours` is that wait.
+    `finished_at`: when its last finished operation (`last_finished`) ended, from which a wait runs of `waits_hours`.
     """
 
     pk: int
@@ -48,6 +48,7 @@ class OpenOrder:
     left: tuple[LeftToDo, ...]
     finished_at: datetime | None
     waits_hours: int
+    last_finished: Operation | None = None
 
     @property
     def minutes_left(self) -> int:
@@ -69,6 +70,7 @@ def open_orders(only: Collection[int] | None = None) -> list[OpenOrder]:
     return put_together(orders.order_by("pk").values_list(*ORDER_FIELDS), rows)
 
 
+OwnTimes = dict[tuple[EntryKind, Complexity, Operation], Time]
 Told = tuple[int, str, str, str, str, str, date, date | None, int | None, bool | None]
 Operated = tuple[int, int, str, int, int, datetime | None]
 
@@ -76,12 +78,12 @@ Operated = tuple[int, int, str, int, int, datetime | None]
 def put_together(orders: Iterable[Told], operations: Iterable[Operated]) -> list[OpenOrder]:
     """Orders (as ORDER_FIELDS) with their needed operations (order, pk, operation, minutes, wait_hours, finished_at)."""
     left: dict[int, list[LeftToDo]] = defaultdict(list)
-    last: dict[int, tuple[datetime, int]] = {}
+    last: dict[int, tuple[datetime, int, Operation]] = {}
     for order, pk, operation, minutes, wait_hours, finished_at in operations:
         if finished_at is None:
             left[order].append(LeftToDo(pk, Operation(operation), Time(minutes, wait_hours)))
         elif order not in last or finished_at >= last[order][0]:
-            last[order] = (finished_at, wait_hours)
+            last[order] = (finished_at, wait_hours, Operation(operation))
     found = [
         OpenOrder(
             pk=pk,
@@ -97,13 +99,14 @@ def put_together(orders: Iterable[Told], operations: Iterable[Operated]) -> list
             left=() if step in WITHOUT_WORK else tuple(left[pk]),
             finished_at=last[pk][0] if pk in last else None,
             waits_hours=last[pk][1] if pk in last else 0,
+            last_finished=last[pk][2] if pk in last else None,
         )
         for pk, number, serial, kind, complexity, step, opened_on, promised_on, bench, asks in orders
     ]
     return sorted(found, key=lambda one: (one.promised_on or date.max, one.pk))
 
 
-def own_times() -> dict[tuple[EntryKind, Complexity, Operation], Time]:
+def own_times() -> OwnTimes:
     """The house's own times, where they differ from common practice. One statement."""
     return {
         (EntryKind(kind), Complexity(complexity), Operation(operation)): Time(minutes, wait)
