@@ -17,6 +17,7 @@ from threading import Thread
 
 from django.conf import settings
 
+from service_center.access.added_lines import add_line, opened_to_add
 from service_center.letters.rules.journal import Gone, UnreadableLine, gone_from, line_of
 
 logger = logging.getLogger(__name__)
@@ -49,13 +50,11 @@ class Journal:
 
     def add(self, gone: Gone) -> None:
         """Write a letter down: it outlives this process at once, and the machine once `wait` returns."""
-        # The line begins with an end of line, so that it stands alone even behind one that a power cut tore.
-        record = f"\n{line_of(gone)}\n".encode("ascii")
         try:
             if self._handle is None:
-                self._handle = _opened()
+                self._handle = opened_to_add(file())
                 self._disk = _Disk(self._handle)
-            os.write(self._handle, record)
+            add_line(self._handle, line_of(gone))
             # The disk works while the sender talks to the mail server.
             if self._disk:
                 self._disk.ask()
@@ -116,14 +115,6 @@ class _Disk:
                 self._done.put(None)
 
 
-def _opened() -> int:
-    new = not file().exists()
-    handle = os.open(file(), os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
-    if new:
-        _keep_name(file().parent)
-    return handle
-
-
 def read(path: Path) -> Iterator[Gone | BadLine]:
     """Every record of a journal, in the order in which they were written. Raises OSError."""
     with path.open(encoding="utf-8", errors="replace") as lines:
@@ -151,12 +142,3 @@ def lately_of(message_ids: Collection[str]) -> list[Gone]:
             with contextlib.suppress(UnreadableLine):
                 found.append(gone_from(line.decode("ascii", "replace")))
     return found
-
-
-def _keep_name(folder: Path) -> None:
-    """A new file's name is on the disk once its folder is."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

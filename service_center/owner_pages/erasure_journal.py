@@ -11,6 +11,7 @@ from pathlib import Path
 
 from django.conf import settings
 
+from service_center.access.added_lines import add_line, opened_to_add
 from service_center.owner_pages.rules.erased import Erased, UnreadableErasure, erased_from, line_of
 
 
@@ -30,16 +31,12 @@ def file() -> Path:
 def add(erased: Erased) -> None:
     """Write an erasure down; it is on the disk when this returns. Raises OSError: then it must not be done."""
     file().parent.mkdir(parents=True, exist_ok=True)
-    new = not file().exists()
-    handle = os.open(file(), os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
+    handle = opened_to_add(file())
     try:
-        # The line begins with an end of line, so that it stands alone even behind one that a power cut tore.
-        _write(handle, f"\n{line_of(erased)}\n".encode("ascii"))
+        add_line(handle, line_of(erased))
         os.fsync(handle)
     finally:
         os.close(handle)
-    if new:
-        _keep_name(file().parent)
 
 
 def read(path: Path) -> Iterator[Erased | BadLine]:
@@ -51,17 +48,3 @@ def read(path: Path) -> Iterator[Erased | BadLine]:
                     yield erased_from(line)
                 except UnreadableErasure as fault:
                     yield BadLine(number, str(fault))
-
-
-def _write(handle: int, record: bytes) -> None:
-    if os.write(handle, record) < len(record):
-        raise OSError("the disk took only a part of the line")
-
-
-def _keep_name(folder: Path) -> None:
-    """A new file's name is on the disk once its folder is."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
