@@ -1,14 +1,18 @@
-"""A sheet read at the bench in Chromium: a block is pasted, arrows and Enter move, the unusual is asked for in place."""
+"""The bench in Chromium: a block is pasted, arrows and Enter move, a code is scanned, a line goes down."""
 
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import BrowserContext
+from django.utils import timezone
+from playwright.sync_api import BrowserContext, expect
 
 from service_center.access.rules import Role
+from service_center.book.actions import move_piece
+from service_center.book.rules import EntryKind, Place
 from service_center.measurements.models import TimingSheet
 from service_center.measurements.queries import readings_of
-from tests.factories import PieceFactory
+from service_center.workshop.orders.actions import open_order
+from tests.factories import PieceFactory, StaffFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -48,3 +52,32 @@ def test_six_positions_are_pasted_looked_at_again_and_kept(
     assert page.locator("svg.figure").count() == 2
     kept = {one.position: one for one in readings_of(TimingSheet.objects.get())}
     assert (str(kept["CH"].rate), str(kept["3H"].rate), str(kept["CB"].amplitude)) == ("4.0", "-1.0", "140")
+
+
+def test_a_code_is_scanned_from_any_page_and_a_form_without_a_line_keeps_what_was_typed(
+    context_of: Callable[..., BrowserContext], site: str
+) -> None:
+    now, staff = timezone.now(), StaffFactory(role="watchmaker")
+    piece = PieceFactory()
+    move_piece(piece, to=Place.BOUTIQUE, boutique=piece.boutique, at=now, by=staff)
+    open_order(
+        piece, number="R-000042", boutique=piece.boutique, asked=[EntryKind.OVERHAUL], opened_on=timezone.localdate(),
+        at=now, by=staff,
+    )  # fmt: skip
+    context = context_of(Role.WATCHMAKER, width=834)
+    page = context.new_page()
+    page.goto(f"{site}/at-the-bench/")
+    page.keyboard.type("R-000042\n")
+    page.wait_for_url(f"{site}/orders/R-000042/")
+    page.goto(f"{site}/at-the-bench/R-000042/readings/")
+    rate = page.get_by_label("Rate (s/d), CH, full wind")
+    rate.fill("4.5")
+    page.get_by_role("button", name="Plus or minus").click()
+    context.set_offline(True)
+    page.get_by_role("button", name="Next position").click()
+    expect(page.get_by_role("alert")).to_contain_text("The line is down")
+    assert rate.input_value() == "-4.5"
+    context.set_offline(False)
+    page.get_by_role("button", name="Next position").click()
+    expect(page.get_by_role("heading", name="Dial down")).to_be_visible()
+    assert page.locator("[name=full-CH-rate]").get_attribute("value") == "-4.5"

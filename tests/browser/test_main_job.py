@@ -206,6 +206,7 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
 
     counter = browser_of("carl")
     counter.get_by_role("link", name="Take in", exact=True).click()
+    expect(counter.locator("#counter-search")).to_be_focused()  # a scanner is picked up once the page is there
     counter.keyboard.type(f"{SERIAL}\n")
     counter.get_by_role("main").get_by_role("button", name="Take in").first.click()
     counter.get_by_label("Overhaul").check()

@@ -84,7 +84,7 @@ class EstimateRow:
 
 
 def context_of(order: WorkOrder, today: date, now: datetime) -> dict[str, Any]:
-    """What the template shows beside the deeds. At most forty-two statements, whatever happened to the piece."""
+    """What the template shows beside the deeds. At most forty-four statements, whatever happened to the piece."""
     standing = standing_of(order)
     open_ = order.closed_on is None
     moves = list(order.moves.select_related("by").order_by("pk"))

@@ -90,6 +90,14 @@ def test_the_page_says_where_it_is_what_was_promised_and_what_is_next(bench: Cli
     assert "Assembly and lubrication 110 min" in text
 
 
+@pytest.mark.parametrize(("made_on", "warned"), [(date(1958, 4, 1), True), (None, True), (date(2020, 4, 1), False)])
+def test_a_piece_old_enough_for_radium_is_warned_of_and_so_is_one_of_unknown_age(
+    bench: Client, taken_in: Take, made_on: date | None, warned: bool
+) -> None:
+    text = page(bench, taken_in(made_on=made_on))
+    assert ("may carry radium or tritium" in text, "licensed practice come first" in text) == (warned, warned)
+
+
 def test_a_button_takes_the_order_on_and_a_second_tap_changes_nothing(bench: Client, order: WorkOrder) -> None:
     for _ in range(2):
         do(bench, order, "move", to="received")
