@@ -159,7 +159,7 @@ class World:
         order = WorkOrder.objects.get(piece=self.piece, closed_on=None)
         week = WeekPlan.objects.create(
             monday=date(2026, 6, 8), wanted=False, wanted_from=DAY, wanted_at=NOW, planned_at=NOW, as_of=DAY,
-            cost=0, plain_cost=0, bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
+            cost=0, plain_cost=0, bound=0, days_bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
         )  # fmt: skip
         self.line = PlanLine.objects.create(
             plan=week,

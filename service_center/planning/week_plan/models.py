@@ -14,7 +14,8 @@ class WeekPlan(models.Model):
 
     `version` grows with every deed of the desk: a plan that was worked out from an older one is not written. `wanted`:
     it waits to be worked out; `begun_at`: somebody is at it. From `as_of` on to `load` it is what the last one says:
-    the parts of its cost (rules/week_plan/cost.py), that of the plain schedule, and the bound below which none can be.
+    the parts of its cost (rules/week_plan/cost.py), that of the plain schedule, and the bounds below which none can be, in
+    cost and, whatever else is left undone, in days late.
     `fault`: why the last try gave no plan.
     """
 
@@ -31,6 +32,7 @@ class WeekPlan(models.Model):
     cost = models.BigIntegerField(null=True)
     plain_cost = models.BigIntegerField(null=True)
     bound = models.BigIntegerField(null=True)
+    days_bound = models.PositiveIntegerField(null=True)
     days_late = models.PositiveIntegerField(null=True)
     minutes_left_out = models.PositiveIntegerField(null=True)
     changes = models.PositiveIntegerField(null=True)

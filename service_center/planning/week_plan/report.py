@@ -8,7 +8,10 @@ from service_center.planning.week_plan.queries import lines_in_order
 
 
 def week_report(plan: WeekPlan) -> dict[str, Any]:
-    """The whole document: cost and bound in the prices of rules/week_plan/cost.py, the lines, and those not kept."""
+    """The whole document: cost and bound in the prices of rules/week_plan/cost.py, the lines, and those not kept.
+
+    `days_bound`: no plan has fewer days late, whatever else it leaves undone.
+    """
     lines = lines_in_order(plan)
     return {
         "week": week_name(plan.monday),
@@ -17,6 +20,7 @@ def week_report(plan: WeekPlan) -> dict[str, Any]:
         "cost": plan.cost,
         "plain_cost": plan.plain_cost,
         "bound": plan.bound,
+        "days_bound": plan.days_bound,
         "days_late": plan.days_late,
         "minutes_left_out": plan.minutes_left_out,
         "changes": plan.changes,

@@ -48,7 +48,7 @@ def _keep(plan: WeekPlan, found: ToPlan, planned: PlannedWeek, *, at: datetime) 
     cost = planned.cost
     kept = WeekPlan.objects.filter(pk=plan.pk, version=plan.version).update(
         wanted=False, begun_at=None, fault="", planned_at=at, as_of=plan.wanted_from,
-        cost=cost.total, plain_cost=planned.plain.total, bound=planned.bound,
+        cost=cost.total, plain_cost=planned.plain.total, bound=planned.bound, days_bound=planned.days_bound,
         days_late=cost.days_late, changes=cost.changes, load=cost.load,
         minutes_left_out=sum(stretch.minutes for key, stretch in found.stretches.items() if key not in planned.plan),
     )  # fmt: skip

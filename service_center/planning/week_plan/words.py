@@ -6,7 +6,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from service_center.planning.rules.week_plan.cost import DAY_LATE
+from service_center.planning.rules.week_plan.cost import MINUTE_LEFT_OUT, PROMISED_WITHIN
 from service_center.planning.rules.week_plan.why import Why
 from service_center.planning.week_plan.models import WeekPlan
 from service_center.workshop.orders.rules.operations import Operation
@@ -53,26 +53,29 @@ def minutes_in_words(minutes: int) -> str:
 
 
 def gap_in_words(plan: WeekPlan) -> str:
-    """How far from the best the plan can be. No plan is better than the bound; whether one is so good, nobody knows."""
-    if plan.cost is None or plan.bound is None:
+    """How far from the best the plan can be: what is proven, and what nobody knows."""
+    if plan.cost is None or plan.bound is None or plan.days_bound is None or plan.days_late is None:
         return ""
-    gap = plan.cost - plan.bound
-    if gap <= 0:
-        return _("No plan of this week is better.")
-    share = number_format(_rounded_up(100 * gap / plan.cost), 1)
-    days = gap // DAY_LATE
-    if not days:
-        return _("No plan has fewer days late, and none is more than %(share)s %% better.") % {"share": share}
-    said = ngettext(
-        "No plan is more than %(share)s %% better: at most %(n)d of these days could be saved.",
-        "No plan is more than %(share)s %% better: at most %(n)d of these days could be saved.",
-        days,
+    if plan.cost <= plan.bound:
+        return _("It is proven that no plan of this week is better.")
+    if days := plan.days_late - plan.days_bound:
+        said = ngettext(
+            "It is proven that no plan saves more than %(n)d of these days; whether one saves it is not known.",
+            "It is proven that no plan saves more than %(n)d of these days; whether one saves any is not known.",
+            days,
+        )
+        return said % {"n": days}
+    said = _(
+        "It is proven that no plan has fewer days late, and that none without more of them finds room for work worth "
+        "more than another %(hours)s hours of what is promised by the end of this week; whether one finds any is not known."
     )
-    return said % {"n": days, "share": share}
+    return said % {"hours": number_format(_pressing_hours(plan.cost - plan.bound), 1)}
 
 
-def _rounded_up(share: float) -> float:
-    return -(-share * 10 // 1) / 10
+def _pressing_hours(gap: int) -> float:
+    """A gap in cost as hours of the work that weighs most, rounded up to tenths."""
+    tenth = MINUTE_LEFT_OUT * PROMISED_WITHIN[0] * 6
+    return -(-gap // tenth) / 10
 
 
 def result_in_words(plan: WeekPlan) -> str:

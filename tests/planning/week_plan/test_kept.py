@@ -254,7 +254,7 @@ def test_the_desk_reads_fixes_and_prints_a_week(
     assert waiting.headers["Refresh"] == "5"
     list(plan_waiting(now=NOW))
     page = client.get(week).content.decode()
-    assert "No plan of this week is better." in page
+    assert "It is proven that no plan of this week is better." in page
     assert "Uncasing to assembly" in page
     plan = WeekPlan.objects.get()
     first = line(plan, order, "uncasing")

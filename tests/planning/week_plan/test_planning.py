@@ -81,7 +81,21 @@ def test_no_plan_of_a_small_week_is_cheaper_and_the_bound_says_so(week: Week) ->
     assert found.cost.total == cheapest
     assert found.bound == cheapest
     assert found.gap == 0
-    assert lower_bound(week, {}) <= cheapest
+    assert lower_bound(week, {}).cost <= cheapest
+
+
+@settings(max_examples=100, deadline=None)
+@given(weeks())
+def test_no_plan_of_a_small_week_is_less_late_than_its_bound_whatever_it_costs(week: Week) -> None:
+    least = min(cost_of(week, plan).days_late for plan in every_plan(week))
+    assert lower_bound(week, {}).days_late <= least
+    assert plan_week(week).days_bound <= least
+
+
+def test_work_that_cannot_all_be_in_time_is_told_before_any_plan_is_made() -> None:
+    # Three of 60 minutes promised for Monday, a bench of 100: one is in time, one waits till Tuesday, one till Wednesday.
+    orders = tuple(order(key, Task(key, 60), promised=MONDAY) for key in (1, 2, 3))
+    assert lower_bound(Week(DAYS, (bench(1),), orders), {}).days_late == 3
 
 
 @settings(max_examples=60, deadline=None)

@@ -14,6 +14,7 @@ from service_center.planning.week_plan.actions import want_plan
 from service_center.planning.week_plan.models import WeekPlan
 from service_center.planning.week_plan.report import week_report
 from service_center.planning.week_plan.solving import plan_one, plan_waiting
+from service_center.planning.week_plan.words import gap_in_words
 
 EXAMPLE = """
 Fixed lines stay; those that cannot be kept are named. The days of the week before --as-of are left alone.
@@ -59,7 +60,8 @@ class Command(HouseCommand):
         self.stdout.write(f"{week_name(plan.monday)}: {len(report['lines'])} lines")
         if plan.fault:
             self.stdout.write(f"not planned: {plan.fault}")
-        for name in ("days_late", "minutes_left_out", "changes", "load", "cost", "plain_cost", "bound"):
+        for name in ("days_late", "minutes_left_out", "changes", "load", "cost", "plain_cost", "bound", "days_bound"):
             self.stdout.write(f"{name:<20} {report[name]}")
+        self.stdout.write(gap_in_words(plan))
         for line in report["not_kept"]:
             self.stdout.write(f"not kept: {line['order']} {line['operation']} on {line['day']}: {line['why']}")

@@ -5,7 +5,7 @@ an order without a promise (two weeks of a bench and more), the smallest task le
 change of bench as much as the whole range of the load.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -62,19 +62,42 @@ def late_when_left(week: Week, order: Order, first_left_out: int) -> int:
     return late_when_ready(week, order, week.next_day + timedelta(days=waits))
 
 
-def price_of_left(week: Week, order: Order, turn: int) -> int:
-    """What leaving out one more task, the one at that place in the order, adds. Only an order's first tasks are ever
-    planned, so that these add up over all that are left out."""
+def days_of_left(week: Week, order: Order, turn: int) -> int:
+    """The days late that leaving out one more task, the one at that place in the order, adds. Only an order's first
+    tasks are ever planned, so that these add up over all that are left out."""
     later = late_when_left(week, order, turn + 1) if turn + 1 < len(order.tasks) else 0
-    days = late_when_left(week, order, turn) - later
-    return days * DAY_LATE + order.tasks[turn].minutes * weight(week, order) * MINUTE_LEFT_OUT
+    return late_when_left(week, order, turn) - later
+
+
+def days_of_late(week: Week, order: Order, turn: int, day: date) -> int:
+    """The days late that doing the task at that place in the order on a day adds: the last one says when the order is
+    ready."""
+    if turn + 1 < len(order.tasks):
+        return 0
+    return late_when_ready(week, order, day + timedelta(days=order.tasks[turn].wait_days))
+
+
+def price_of_left(week: Week, order: Order, turn: int) -> int:
+    """What leaving out one more task adds to the cost; it adds up as `days_of_left` does."""
+    minutes = order.tasks[turn].minutes * weight(week, order)
+    return days_of_left(week, order, turn) * DAY_LATE + minutes * MINUTE_LEFT_OUT
 
 
 def price_of_late(week: Week, order: Order, turn: int, day: date) -> int:
-    """What doing the task at that place in the order on a day adds: the last one says when the order is ready."""
-    if turn + 1 < len(order.tasks):
-        return 0
-    return DAY_LATE * late_when_ready(week, order, day + timedelta(days=order.tasks[turn].wait_days))
+    """What doing the task at that place in the order on a day adds to the cost."""
+    return DAY_LATE * days_of_late(week, order, turn, day)
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What is counted: `left` for a task that is left out, `late` for one that is done on a day."""
+
+    left: Callable[[Week, Order, int], int]
+    late: Callable[[Week, Order, int, date], int]
+
+
+COST = Prices(price_of_left, price_of_late)
+DAYS_LATE = Prices(days_of_left, days_of_late)
 
 
 def keepers(order: Order, plan: Plan) -> set[int]:
@@ -83,19 +106,23 @@ def keepers(order: Order, plan: Plan) -> set[int]:
     return kept | ({order.bench} if order.bench is not None and any(t.keeps_bench for t in order.tasks) else set())
 
 
+def days_late_of(week: Week, order: Order, plan: Plan) -> int:
+    """Days that an order with work left is late by a plan, beyond those that nothing can help any more."""
+    done = sum(task.key in plan for task in order.tasks)
+    if done < len(order.tasks):
+        return late_when_left(week, order, done)
+    last = order.tasks[-1]
+    return late_when_ready(week, order, plan[last.key].day + timedelta(days=last.wait_days))
+
+
 def cost_of(week: Week, plan: Plan) -> Cost:
     """What a plan that breaks no rule costs."""
     late = weighed = changes = 0
     for order in week.orders:
         if not order.tasks:
             continue
-        done = sum(task.key in plan for task in order.tasks)
-        if done == len(order.tasks):
-            last = order.tasks[-1]
-            late += late_when_ready(week, order, plan[last.key].day + timedelta(days=last.wait_days))
-        else:
-            late += late_when_left(week, order, done)
-            weighed += weight(week, order) * sum(task.minutes for task in order.tasks[done:])
+        late += days_late_of(week, order, plan)
+        weighed += weight(week, order) * sum(task.minutes for task in order.tasks if task.key not in plan)
         changes += max(0, len(keepers(order, plan)) - 1)
     return Cost(late, weighed, changes, _busiest(week, plan))
 

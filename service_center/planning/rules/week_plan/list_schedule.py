@@ -1,5 +1,6 @@
 """The plain way to fill a week: earliest promise first, each task on the first day and bench that can take it."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from service_center.planning.rules.week_plan.week import (
@@ -17,21 +18,22 @@ from service_center.planning.rules.week_plan.week import (
 
 def earliest_promise_first(week: Week, given: Plan) -> dict[int, Place]:
     """A plan that breaks no rule, around what is given (fixed lines and what must come before them)."""
-    return _one_by_one(week, in_promise_order(week.orders), given)
+    return one_by_one(week, in_promise_order(week.orders), given)
 
 
-def least_slack_first(week: Week, given: Plan) -> dict[int, Place]:
-    """The same, in the order of the days between the promise and the soonest that an order can be ready."""
+def in_slack_order(week: Week) -> list[Order]:
+    """Least slack first, and of the same the earliest promise; what nothing can help any more has none to spare."""
 
     def slack(order: Order) -> int:
         if order.promised_on is None:
             return date.max.toordinal()
         return max(0, (order.promised_on - soonest_day(week, order, len(order.tasks))).days)
 
-    return _one_by_one(week, sorted(in_promise_order(week.orders), key=slack), given)
+    return sorted(in_promise_order(week.orders), key=slack)
 
 
-def _one_by_one(week: Week, orders: list[Order], given: Plan) -> dict[int, Place]:
+def one_by_one(week: Week, orders: Sequence[Order], given: Plan) -> dict[int, Place]:
+    """A plan of what is given and of some orders, each placed as soon as can be after those before it in the list."""
     plan, room = dict(given), Room.of(week, given)
     for order in orders:
         _place_order(week, order, plan, room)

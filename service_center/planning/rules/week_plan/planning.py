@@ -4,12 +4,12 @@ import math
 from dataclasses import dataclass
 
 from service_center.planning.rules.week_plan.cost import Cost, cost_of
-from service_center.planning.rules.week_plan.days_first import days_first
+from service_center.planning.rules.week_plan.exchanging import fewest_days_late
 from service_center.planning.rules.week_plan.fixed import SortedOut, sort_out
 from service_center.planning.rules.week_plan.improving import improve
-from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first, least_slack_first
+from service_center.planning.rules.week_plan.list_schedule import earliest_promise_first
 from service_center.planning.rules.week_plan.model import build
-from service_center.planning.rules.week_plan.relaxation import lower_bound
+from service_center.planning.rules.week_plan.relaxation import Bound, lower_bound
 from service_center.planning.rules.week_plan.solver import WORK, best_plan
 from service_center.planning.rules.week_plan.week import Line, Plan, Room, Week, broken_rules, lines_of
 from service_center.planning.rules.week_plan.why import Impossible
@@ -20,13 +20,15 @@ PLACES_AT_ONCE = 2_000
 
 @dataclass(frozen=True, slots=True)
 class PlannedWeek:
-    """A plan, what it costs beside the plain schedule, and below what no plan can cost (`bound`)."""
+    """A plan, what it costs beside the plain schedule, and below what no plan lies: `bound` in cost, and `days_bound` in
+    days late, whatever else such a plan would leave undone."""
 
     plan: Plan
     lines: tuple[Line, ...]
     cost: Cost
     plain: Cost
     bound: int
+    days_bound: int
     impossible: tuple[Impossible, ...]
 
     @property
@@ -57,7 +59,8 @@ def plan_week(week: Week, *, work: float = WORK) -> PlannedWeek:
         lines=tuple(lines_of(week, plan)),
         cost=cost_of(week, plan),
         plain=cost_of(week, plain),
-        bound=bound,
+        bound=bound.cost,
+        days_bound=bound.days_late,
         impossible=fixed.impossible,
     )
 
@@ -73,17 +76,17 @@ def _skills(week: Week) -> set[str]:
     return {order.complexity for order in week.orders}
 
 
-def _whole(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, int]:
+def _whole(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, Bound]:
     model = build(week, orders=week.orders, room=Room.of(week, {}), fixed=fixed.kept, priced=True)
     model.hint(plain, week.orders)
     found = best_plan(model, work=work)
-    bound = max(math.ceil(found.bound - 0.5), lower_bound(week, fixed.kept))
+    bound = lower_bound(week, fixed.kept)
+    bound = Bound(bound.days_late, max(math.ceil(found.bound - 0.5), bound.cost))
     return (plain, bound) if found.plan is None else (found.plan, bound)
 
 
-def _in_parts(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, int]:
+def _in_parts(week: Week, plain: Plan, fixed: SortedOut, work: float) -> tuple[Plan, Bound]:
     bound = lower_bound(week, fixed.kept)
-    around = [earliest_promise_first(week, first) for first in days_first(week, fixed.kept)]
-    starts = [plain, least_slack_first(week, fixed.base), *around]
-    start = min(starts, key=lambda plan: cost_of(week, plan).total)
-    return improve(week, dict(start), fixed.kept, bound=bound, work=work), bound
+    early = earliest_promise_first(week, fewest_days_late(week, fixed.base, bound=bound.days_late))
+    start = min([plain, early], key=lambda plan: cost_of(week, plan).total)
+    return improve(week, dict(start), fixed.kept, bound=bound.cost, work=work), bound

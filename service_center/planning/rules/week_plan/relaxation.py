@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import csr_matrix
 
-from service_center.planning.rules.week_plan.cost import price_of_late, price_of_left
+from service_center.planning.rules.week_plan.cost import COST, DAY_LATE, DAYS_LATE, Prices
 from service_center.planning.rules.week_plan.week import Order, Plan, Week, soonest_day
 
 Pool = frozenset[str]
@@ -43,6 +43,7 @@ class _Rows:
 class Programme:
     """The programme of some orders: what its points cost, and the column of each task in a pool on a day (`at`)."""
 
+    prices: Prices
     rows: _Rows = field(default_factory=_Rows)
     price: list[float] = field(default_factory=list)
     constant: float = 0.0
@@ -56,7 +57,13 @@ class Programme:
 
 
 def programme_of(
-    week: Week, orders: Sequence[Order], fixed: Plan, *, open_from: date = date.min, share: float = 1.0
+    week: Week,
+    orders: Sequence[Order],
+    fixed: Plan,
+    *,
+    prices: Prices,
+    open_from: date = date.min,
+    share: float = 1.0,
 ) -> Programme:
     """The programme of some of the week's orders; what is not fixed is done from a day on, in a share of its hours."""
     pools: dict[Pool, dict[date, int]] = {}
@@ -64,18 +71,39 @@ def programme_of(
         hours = pools.setdefault(bench.skills, dict.fromkeys(week.days, 0))
         for day in week.days:
             hours[day] += bench.minutes.get(day, 0)
-    programme = Programme()
+    programme = Programme(prices)
     for order in orders:
         _add_order(programme, week, order, pools, fixed, open_from)
     _hours(programme, week, open_from, share)
     return programme
 
 
-def lower_bound(week: Week, fixed: Plan) -> int:
-    """A cost below which no plan lies; 0 where the programme could not be solved."""
-    programme = programme_of(week, week.orders, fixed)
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """No plan has fewer days late (that could be helped) than `days_late`, and none costs less than `cost`."""
+
+    days_late: int
+    cost: int
+
+
+def lower_bound(week: Week, fixed: Plan) -> Bound:
+    """Below what no plan lies: first its days late alone, then its cost, none having fewer days late than that.
+
+    0 where a programme could not be solved.
+    """
+    counted = programme_of(week, week.orders, fixed, prices=DAYS_LATE)
+    days = _whole_above(_minimum(counted), counted.constant)
+    priced = programme_of(week, week.orders, fixed, prices=COST)
+    # Days are whole ones: where a point has a part of a day less, no plan has.
+    at_most = counted.constant - days
+    priced.rows.add(at_most, ((column, -price) for column, price in enumerate(counted.price) if price))
+    cost = _whole_above(_minimum(priced), priced.constant)
+    return Bound(days, max(cost, days * DAY_LATE))
+
+
+def _minimum(programme: Programme) -> float:
     if not programme.price:
-        return round(programme.constant)
+        return programme.constant
     found = linprog(
         np.array(programme.price),
         A_ub=programme.matrix,
@@ -83,10 +111,12 @@ def lower_bound(week: Week, fixed: Plan) -> int:
         bounds=(0, 1),
         method="highs",
     )
-    if not found.success:
-        return 0
-    minimum = programme.constant + float(found.fun)
-    return max(0, int(np.ceil(minimum - SAFELY_BELOW * max(1.0, programme.constant))))
+    return programme.constant + float(found.fun) if found.success else 0.0
+
+
+def _whole_above(minimum: float, constant: float) -> int:
+    """The first whole number that is not below a minimum, which the programme's tolerances may have a little too high."""
+    return max(0, math.ceil(minimum - SAFELY_BELOW * max(1.0, constant)))
 
 
 def _add_order(
@@ -108,7 +138,7 @@ def _add_order(
     for turn, task in enumerate(order.tasks):
         soonest = soonest_day(week, order, turn)
         columns: dict[date, list[int]] = {}
-        programme.constant += price_of_left(week, order, turn)
+        programme.constant += programme.prices.left(week, order, turn)
         for (pool, day), most in longest.items():
             place = fixed.get(task.key)
             if place and (place.day != day or skills_of[place.watchmaker] != pool):
@@ -116,7 +146,9 @@ def _add_order(
             if day < soonest or most < task.minutes or (place is None and day < open_from):
                 continue
             column = len(programme.price)
-            programme.price.append(price_of_late(week, order, turn, day) - price_of_left(week, order, turn))
+            programme.price.append(
+                programme.prices.late(week, order, turn, day) - programme.prices.left(week, order, turn)
+            )
             columns.setdefault(day, []).append(column)
             programme.at[task.key, pool, day] = column
             programme.by_pool.setdefault((pool, day), []).append((column, task.minutes))

@@ -171,7 +171,7 @@ def plan_week() -> None:
     monday = AS_OF - timedelta(days=AS_OF.weekday())
     plan = WeekPlan.objects.create(
         monday=monday, wanted=False, wanted_from=monday, wanted_at=at(monday), planned_at=at(monday), as_of=monday,
-        cost=0, plain_cost=0, bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
+        cost=0, plain_cost=0, bound=0, days_bound=0, days_late=0, minutes_left_out=0, changes=0, load=0,
     )  # fmt: skip
     waiting = OrderOperation.objects.filter(
         finished_at=None, order__closed_on=None, order__step=Step.ON_THE_BENCH.value
