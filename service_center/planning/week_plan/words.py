@@ -66,8 +66,8 @@ def gap_in_words(plan: WeekPlan) -> str:
         )
         return said % {"n": days}
     said = _(
-        "It is proven that no plan has fewer days late, and that none without more of them finds room for work worth "
-        "more than another %(hours)s hours of what is promised by the end of this week; whether one finds any is not known."
+        "It is proven that no plan has fewer days late. Of the work without room, another plan that is no later could "
+        "take in at most as much as %(hours)s hours of what is promised this week; whether one does is not known."
     )
     return said % {"hours": number_format(_pressing_hours(plan.cost - plan.bound), 1)}
 

@@ -18,6 +18,7 @@ from service_center.planning.week_plan import actions
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
 from service_center.planning.week_plan.queries import queue_of, week_to_plan
 from service_center.planning.week_plan.solving import plan_one, plan_waiting
+from service_center.planning.week_plan.words import gap_in_words
 from service_center.workshop.calendars.actions import add_absence, add_watchmaker
 from service_center.workshop.calendars.models import Watchmaker
 from service_center.workshop.calendars.rules import AbsenceKind
@@ -288,3 +289,16 @@ def test_a_watchmaker_reads_the_week_and_decides_nothing(
     assert "Plan again" not in page
     assert client.post(reverse("planning:plan_line", args=[plan.lines.first().pk])).status_code == 403
     assert client.get(reverse("planning:week_plan", args=[MONDAY]).replace("W11", "W54")).status_code == 404
+
+
+SAID = [
+    (2, 1, 8_580_100, 7_251_113, "no plan saves more than 1 of these days"),
+    (0, 0, 6_236_100, 5_952_650, "no plan has fewer days late"),
+    (0, 0, 6_236_100, 5_952_650, "at most as much as 4.8 hours"),
+    (2, 1, 2_000_000, 2_000_000, "no plan of this week is better"),
+]
+
+
+@pytest.mark.parametrize(("late", "least", "cost", "bound", "said"), SAID)
+def test_what_is_proven_is_said_in_days_and_hours(late: int, least: int, cost: int, bound: int, said: str) -> None:
+    assert said in gap_in_words(WeekPlan(days_late=late, days_bound=least, cost=cost, bound=bound))
