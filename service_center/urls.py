@@ -2,7 +2,6 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-handler500 = "service_center.access.failing.fault_page"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("service_center.today.urls")),
     path("", include("service_center.pieces.urls")),

@@ -4,12 +4,13 @@ An owner has no desk and no manager to ask; their mail program may have cut the 
 """
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import translation
-from django.views.defaults import page_not_found, server_error
+from django.views.defaults import page_not_found
 
+from service_center.access.failing import fault_page
 from service_center.owner_pages.door import HEADERS, shut
 
 
@@ -18,10 +19,10 @@ def nothing_there(request: HttpRequest, exception: Exception) -> HttpResponse:
     return _kept_quiet(shut(request, status=404)) if _is_owners(request) else page_not_found(request, exception)
 
 
-def failed(request: HttpRequest) -> HttpResponse:
+def failed(request: HttpRequest) -> HttpResponseBase:
     """Our own fault (500). Asks nothing of the database, which may be what failed."""
     if not _is_owners(request):
-        return server_error(request)
+        return fault_page(request)
     said = {"house_name": settings.HOUSE_NAME, "house_mail": settings.MAIL_FROM}
     with translation.override(translation.get_language_from_request(request)):
         return _kept_quiet(HttpResponse(render_to_string("owner_pages/failed.html", said), status=500))

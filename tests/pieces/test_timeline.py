@@ -131,7 +131,7 @@ def test_the_desk_reads_its_sentence_the_owner_s_and_the_record(piece: Piece, si
     piece.owner.save()
     text = page(signed_in("desk"), piece)
     assert "Counted from the sale on 17 May 2019" in text
-    assert '<blockquote lang="de">Sie wurde am 17. Mai 2019 verkauft.' in text
+    assert '<blockquote lang="de">Die Uhr wurde am 17. Mai 2019 verkauft.' in text
     assert "&quot;starts_on&quot;: &quot;2019-05-17&quot;" in text
 
 
