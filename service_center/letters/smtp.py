@@ -64,18 +64,6 @@ def _nothing() -> None:
     pass
 
 
-@dataclass(frozen=True, slots=True)
-class Meanwhile:
-    """What a sender does while it waits: `at_each` once the server has the next command of a letter, a little at a
-    time, for its answer is soon there; `while_slow` where it takes its time with any."""
-
-    at_each: Callable[[], None] = _nothing
-    while_slow: Callable[[], None] = _nothing
-
-
-AT_REST = Meanwhile()
-
-
 class Line:
     """One session with the mail server, for one letter after another. `broken`: hang up and open another."""
 
@@ -119,15 +107,15 @@ class Line:
         recipient: str,
         message: bytes,
         before_dot: Callable[[], bool],
-        meanwhile: Meanwhile = AT_REST,
+        while_slow: Callable[[], None] = _nothing,
     ) -> Outcome | None:
         """Hand one message over, as `on_the_wire` gives it. `before_dot` is asked when all but the final dot is sent.
 
         Where it says no, the line is cut without the dot, so that no server may deliver (RFC 5321, 4.1.1.10): None.
-        Whatever it or `meanwhile` raises is raised here, after the line was cut: there is no polite way out.
+        Whatever it or `while_slow` raises is raised here, after the line was cut: there is no polite way out.
         """
         try:
-            return self._up_to_the_dot(sender, recipient, message, meanwhile) or self._if_still_mine(before_dot)
+            return self._up_to_the_dot(sender, recipient, message, while_slow) or self._if_still_mine(before_dot)
         except BaseException:
             self.hang_up()
             raise
@@ -149,13 +137,15 @@ class Line:
             return self._silence(Phase.BODY, "the server cut the line within the message")
         return self._dot()
 
-    def _up_to_the_dot(self, sender: str, recipient: str, message: bytes, meanwhile: Meanwhile) -> Outcome | None:
+    def _up_to_the_dot(
+        self, sender: str, recipient: str, message: bytes, while_slow: Callable[[], None]
+    ) -> Outcome | None:
         """The conversation as far as it is harmless. An outcome where it ended early."""
         phase = Phase.SENDER
         try:
             if self._between:
                 self._say("RSET")
-                code, text = self._answer(meanwhile)
+                code, text = self._answer(while_slow)
                 if code != 250:  # what the server still has of the letter before must not count against this one
                     return self._silence(phase, text)
             self._between = True
@@ -166,11 +156,10 @@ class Line:
             for phase, command in zip(GOES_ON, commands, strict=True):
                 if not self._at_once:
                     self._say(command)
-                meanwhile.at_each()
-                code, text = self._answer(meanwhile)
+                code, text = self._answer(while_slow)
                 if code not in GOES_ON[phase]:
                     if self._at_once:
-                        self._leave_the_group(phase, meanwhile)
+                        self._leave_the_group(phase, while_slow)
                     return self._outcome(phase, code, text)
             phase = Phase.BODY
             self._smtp.send(message)
@@ -179,14 +168,14 @@ class Line:
             return self._silence(phase, error)
         return None
 
-    def _leave_the_group(self, phase: Phase, meanwhile: Meanwhile) -> None:
+    def _leave_the_group(self, phase: Phase, while_slow: Callable[[], None]) -> None:
         """Take in the answers to what was said behind a command that was refused. No message follows.
 
         A server that asks for one all the same is left without it, and delivers nothing (RFC 2920, 3.1).
         """
         try:
             for _later in range(list(GOES_ON).index(phase) + 1, len(GOES_ON)):
-                code, _text = self._answer(meanwhile)
+                code, _text = self._answer(while_slow)
                 if code in GOES_ON[Phase.DATA] or code <= 0:
                     self.hang_up()
                     return
@@ -201,9 +190,9 @@ class Line:
     def _say(self, *commands: str) -> None:
         self._smtp.send("".join(f"{command}\r\n" for command in commands))
 
-    def _answer(self, meanwhile: Meanwhile) -> tuple[int, bytes]:
+    def _answer(self, while_slow: Callable[[], None]) -> tuple[int, bytes]:
         if not self._has_spoken(SLOW_SECONDS):
-            meanwhile.while_slow()
+            while_slow()
         return self._reply()
 
     def _reply(self) -> tuple[int, bytes]:

@@ -43,7 +43,7 @@ from service_center.letters.models import Letter, OwnerLink  # noqa: E402
 from service_center.letters.rules.handing import Outcome  # noqa: E402
 from service_center.letters.rules.journal import Gone  # noqa: E402
 from service_center.letters.rules.words import LetterState  # noqa: E402
-from service_center.letters.smtp import AT_REST, Line, MailServer, on_the_wire  # noqa: E402
+from service_center.letters.smtp import Line, MailServer, on_the_wire  # noqa: E402
 from tests.bench.letters_per_second import (  # noqa: E402
     NOW,
     all_sent,
@@ -161,7 +161,7 @@ def _on_two_lines(
         def begin(at: int) -> Any:
             one = given[at]
             say = lines[at % 2]._up_to_the_dot  # a trial of what the line could do
-            return talker.submit(say, one.mail.sender, one.mail.recipients[0], one.wire, AT_REST)
+            return talker.submit(say, one.mail.sender, one.mail.recipients[0], one.wire, lambda: None)
 
         began = time.perf_counter()
         ahead = begin(0)

@@ -128,12 +128,12 @@ def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE) -> dict[str, 
     return {"reminders": result.reminders, "letters": result.letters}
 
 
-def send(until_settled: bool = True, at_once: int = running.LETTERS_A_CLAIM) -> dict[str, Any]:
+def send(until_settled: bool = True, at_once: int = running.LARGEST_CLAIM) -> dict[str, Any]:
     """What a worker does: look, hand over what is ready, look again; an error is left to the next look.
 
     Ends once nothing is on its way any more.
     """
-    running.LETTERS_A_CLAIM = at_once
+    running.LARGEST_CLAIM = at_once
     told: dict[str, Any] = {"sent": 0, "in_doubt": 0, "refused": 0, "errors": 0}
     while True:
         try:

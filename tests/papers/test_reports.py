@@ -73,7 +73,7 @@ def test_a_report_has_intake_beside_hand_back_with_limits_tests_and_pictures():
     text = text_of(pdf)
     for said in (
         "Taken in on 5 October 2026", "Handed back on 20 November 2026", "Dial up (CH) −5.0 +4.0 225 285 0.20 0.20",
-        "Mean rate +1.2 s/d −5 to 15 s/d within", "Lowest amplitude, upright 252° at least 240° within",
+        "Mean rate −7.8 s/d +1.2 s/d −5 to 15 s/d within", "Lowest amplitude, upright 192° 252° at least 240° within",
         "In water, under pressure 10 bar (100 m of the marking), 10 min passed", "Final control, cased 44 h 42 h reached",
         "From 20 November 2026 to 20 November 2028", "Your rights under the law stand beside", "They are no certificate.",
     ):  # fmt: skip
