@@ -2,13 +2,15 @@
 
 import time
 from collections.abc import Callable
-from datetime import timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.db import connection
+from django.db.models import Q
 from django.db.models.functions import Now
 from django.test.utils import CaptureQueriesContext
 
@@ -16,6 +18,7 @@ from service_center.book.models import Piece
 from service_center.intervals.rules import due_dates
 from service_center.letters import faults
 from service_center.letters.actions import lost, running, settling
+from service_center.letters.actions.claiming import claim
 from service_center.letters.actions.settling import Taken
 from service_center.letters.models import Letter, OwnerLink
 from service_center.letters.queries.contents import all_read_of
@@ -81,6 +84,17 @@ def test_what_a_stopped_sender_has_not_begun_goes_back_as_if_it_had_never_been_c
     assert set(OwnerLink.objects.values_list("letter", flat=True)) == set(five[:2])
     assert send().sent == 3
     assert len({mail.message_id for mail in sink.messages}) == sink.count == 5
+
+
+@pytest.mark.usefixtures("five")
+def test_the_largest_claim_goes_back_whole() -> None:
+    now = datetime(2026, 3, 18, 12, tzinfo=UTC)
+    _taken, claims = claim(Q(), by="we", at_most=5, on=date(2026, 3, 18), now=now)
+    assert states() == ["handing_over"] * 5
+    others = [replace(claims[0], letter=10_000 + n) for n in range(running.LARGEST_CLAIM - len(claims))]
+    settling.give_back([*others, *claims])
+    assert states() == ["waiting"] * 5
+    assert not OwnerLink.objects.exists()
 
 
 def test_an_error_of_one_letter_gives_the_others_back_and_writes_down_what_is_known(

@@ -10,11 +10,12 @@ from functools import cache
 
 from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import Q, QuerySet
 from django.db.models.functions import Now
 
 from service_center.letters.actions import kept_plan, moments
 from service_center.letters.actions.claiming import Claim
+from service_center.letters.actions.given_rows import as_given, as_value
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.models import Letter, OwnerLink
 from service_center.letters.rules.bounces import BY_REPORT, Happened
@@ -93,15 +94,18 @@ def give_back(claims: Sequence[Claim]) -> None:
     """Put letters that were claimed and not begun back into the queue, as if they had never left it."""
     if not claims:
         return
-    theirs = Q(pk__in=[])
-    for one in claims:
-        theirs |= Q(pk=one.letter, attempt=one.attempt, claimed_by=one.by)
-    Letter.objects.filter(theirs, state=LetterState.HANDING_OVER).update(
-        state=LetterState.WAITING, attempt=F("attempt") - 1, lease_until=None
-    )
+    rows = [(one.letter, one.attempt, one.by) for one in claims]
+    statement = f"""
+        UPDATE letters_letter SET state = 'waiting', attempt = letters_letter.attempt - 1, lease_until = NULL
+        FROM {as_given([("letter", "bigint"), ("attempt", "integer"), ("by", "text")])}
+        WHERE id = given.letter AND letters_letter.attempt = given.attempt AND claimed_by = given."by"
+            AND state = 'handing_over'
+    """  # noqa: S608  # our own names and a place for one value
+    with connection.cursor() as cursor:
+        cursor.execute(statement, [as_value(rows)])
     # Secrets that nobody has been told.
     told_nobody = [link.token_hash for one in claims for link in one.going.links]
-    OwnerLink.objects.filter(token_hash__in=told_nobody).delete()
+    OwnerLink.objects.filter(token_hash__one_of=told_nobody).delete()
 
 
 def settle(one: Claim, outcome: Outcome, verdict: Verdict) -> LetterState:
