@@ -4,6 +4,7 @@ Django's cursor writes values into the text, so that each letter's would be a st
 psycopg's own can prepare one, and takes the sender longer than PostgreSQL takes to plan it. libpq does neither.
 """
 
+import threading
 import time
 from collections.abc import Mapping
 from typing import Any
@@ -11,13 +12,23 @@ from weakref import WeakKeyDictionary
 
 import psycopg
 from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from psycopg.errors import error_from_result
 from psycopg.pq import ExecStatus
 
 Value = int | str | None
 
+_this_thread = threading.local()
 # What each connection has prepared: statements, and their names.
 _prepared: WeakKeyDictionary[Any, dict[str, bytes]] = WeakKeyDictionary()
+
+
+def of_this_thread() -> BaseDatabaseWrapper:
+    """Django's own connection of this thread. Its proxy looks for it anew at each name, which is dear for each letter."""
+    found: BaseDatabaseWrapper | None = getattr(_this_thread, "connection", None)
+    if found is None:
+        found = _this_thread.connection = connections[DEFAULT_DB_ALIAS]
+    return found
 
 
 def updated(statement: str, values: Mapping[str, Value]) -> list[int]:
@@ -26,7 +37,7 @@ def updated(statement: str, values: Mapping[str, Value]) -> list[int]:
     On PostgreSQL not as the first statement of a transaction: that one would not begin it. Raises Django's
     DatabaseError and its kinds.
     """
-    connection = connections[DEFAULT_DB_ALIAS]  # asked once: through Django's proxy each look would cost a microsecond
+    connection = of_this_thread()
     if connection.vendor != "postgresql":
         with connection.cursor() as cursor:
             cursor.execute(statement, values)

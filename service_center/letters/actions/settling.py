@@ -66,7 +66,7 @@ def commit_the_dot(one: Claim, *, before: Taken | None = None) -> bool:
         "reply": before.reply if before else "",
         "by_report": BY_REPORT,
     }
-    statement = _at_the_dot(connection.vendor, settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS)
+    statement = _at_the_dot(kept_plan.of_this_thread().vendor, settings.MAIL_DOT_SECONDS + DOT_MARGIN_SECONDS)
     return one.letter in kept_plan.updated(statement, values)
 
 

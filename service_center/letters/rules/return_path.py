@@ -4,7 +4,6 @@ Variable envelope return paths: the sender of the envelope (RFC 5321, 4.5.5) is 
 that people see stays the house's.
 """
 
-import hashlib
 import hmac
 import re
 from collections.abc import Sequence
@@ -17,7 +16,7 @@ PURPOSE = {"bounce+": "bounce", "letter.": "letter"}
 
 def mac(purpose: str, letter: int, secret: str) -> str:
     """24 hexadecimal digits (96 bits) that only who has the secret can make for this letter and purpose."""
-    return hmac.new(secret.encode(), f"{purpose}|{letter}".encode(), hashlib.sha256).hexdigest()[:MAC_DIGITS]
+    return hmac.digest(secret.encode(), f"{purpose}|{letter}".encode(), "sha256").hex()[:MAC_DIGITS]
 
 
 def return_path(letter: int, *, secret: str, domain: str) -> str:
