@@ -35,7 +35,6 @@ __all__ = [
     "VisitContent",
     "Written",
     "addressed",
-    "as_mail",
     "encoded_words",
     "letter_as_mail",
     "links_for",
@@ -195,22 +194,7 @@ def letter_as_mail(
     more: Mapping[str, str] | None = None,
 ) -> bytes:
     """The letter as it is handed over. `more`: further headers."""
-    return as_mail(
-        write(content, links), content, links, to_name=to_name, to_address=to_address, message_id=message_id, more=more
-    )
-
-
-def as_mail(
-    written: Written,
-    content: Content,
-    links: Links,
-    *,
-    to_name: str,
-    to_address: str,
-    message_id: str,
-    more: Mapping[str, str] | None = None,
-) -> bytes:
-    """What was written of a letter, as it is handed over."""
+    written = write(content, links)
     attached = calendar_of(content) if isinstance(content, VisitContent) else []
     files: list[Attached] = []
     if isinstance(content, ReceiptContent):
