@@ -113,6 +113,7 @@ INSTALLED_APPS = [
     "service_center.demo",
 ]
 MIDDLEWARE = [
+    "service_center.owner_pages.middleware.OwnersSideMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",

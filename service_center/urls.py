@@ -21,5 +21,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", include("service_center.serving.urls")),
     path("demo/", include("service_center.demo.urls")),
 ]
+handler400 = "service_center.owner_pages.faults.not_understood"
 handler404 = "service_center.owner_pages.faults.nothing_there"
 handler500 = "service_center.owner_pages.faults.failed"

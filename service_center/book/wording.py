@@ -43,7 +43,12 @@ def quoted(words: str) -> str:
 
 def listed(words: Iterable[str]) -> str:
     """Words one after another, as the language that is active parts them."""
-    return ("、" if supported(get_language() or FALLBACK) in WITHOUT_SPACES else ", ").join(words)
+    return listed_in(get_language() or FALLBACK, words)
+
+
+def listed_in(language: str, words: Iterable[str]) -> str:
+    """Words one after another, as a language parts them."""
+    return ("、" if supported(language) in WITHOUT_SPACES else ", ").join(words)
 
 
 def name_of_language(tag: str) -> str:

@@ -188,13 +188,16 @@ def _mend_the_books(today: date, by: dict[str, Staff]) -> None:
 
 
 def _visits() -> Iterable[tuple[Piece, Visit]]:
-    entries = HistoryEntry.objects.select_related("piece__boutique").order_by("piece_id", "done_on", "code")
-    for piece, told in groupby(entries, key=lambda entry: entry.piece):
+    pieces = {piece.pk: piece for piece in Piece.objects.select_related("boutique")}
+    entries = HistoryEntry.objects.order_by("piece_id", "done_on", "code")
+    rows = entries.values_list("piece_id", "code", "kind", "done_by", "done_on")
+    for piece_id, told in groupby(rows, key=lambda row: row[0]):
+        piece = pieces[piece_id]
         fresh = piece.sold_on or piece.made_on
-        for entry in told:
-            if fresh is None or EntryKind(entry.kind) is EntryKind.OVERHAUL:
-                fresh = entry.done_on
-            yield piece, Visit(entry.code, EntryKind(entry.kind), DoneBy(entry.done_by), entry.done_on, fresh)
+        for _piece, code, kind, done_by, done_on in told:
+            if fresh is None or EntryKind(kind) is EntryKind.OVERHAUL:
+                fresh = done_on
+            yield piece, Visit(code, EntryKind(kind), DoneBy(done_by), done_on, fresh)
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,16 +84,18 @@ def _visits(since: date) -> Iterator[Visit]:
     """Own services since a day, with the start of the interval that each ended."""
     came = {(order.piece_id, order.closed_on): order.opened_on for order in WorkOrder.objects.exclude(closed_on=None)}
     kinds = {EntryKind.OVERHAUL.value: ServiceKind.OVERHAUL, EntryKind.TIGHTNESS_CHECK.value: ServiceKind.TIGHTNESS}
-    entries = HistoryEntry.objects.filter(voids=None, corrections=None, piece__owner__letters=True)
+    written_to = Piece.objects.filter(owner__letters=True).exclude(owner__email="").select_related("owner")
+    pieces = {piece.pk: piece for piece in written_to}
+    entries = HistoryEntry.objects.filter(voids=None, corrections=None, kind__in=kinds).order_by("done_on", "pk")
     begun: dict[tuple[int, ServiceKind], date] = {}
-    for entry in entries.exclude(piece__owner__email="").select_related("piece__owner").order_by("done_on", "pk"):
-        kind = kinds.get(entry.kind)
-        if kind is None:
+    for piece_id, entry_kind, done_on, done_by in entries.values_list("piece_id", "kind", "done_on", "done_by"):
+        piece, kind = pieces.get(piece_id), kinds[entry_kind]
+        if piece is None:
             continue
-        start = begun.get((entry.piece_id, kind)) or entry.piece.sold_on or entry.piece.made_on
-        arrived = came.get((entry.piece_id, entry.done_on), entry.done_on)
-        if start and entry.done_on >= since and entry.done_by == DoneBy.OWN.value and arrived > start:
-            yield Visit(entry.piece, kind, start, arrived)
-        begun[entry.piece_id, kind] = entry.done_on
+        start = begun.get((piece.pk, kind)) or piece.sold_on or piece.made_on
+        arrived = came.get((piece.pk, done_on), done_on)
+        if start and done_on >= since and done_by == DoneBy.OWN.value and arrived > start:
+            yield Visit(piece, kind, start, arrived)
+        begun[piece.pk, kind] = done_on
         if kind is ServiceKind.OVERHAUL:
-            begun[entry.piece_id, ServiceKind.TIGHTNESS] = entry.done_on
+            begun[piece.pk, ServiceKind.TIGHTNESS] = done_on

@@ -9,7 +9,7 @@ import numpy as np
 from service_center.book.rules import Complexity, ServiceKind
 from service_center.letters.rules.words import Step
 from service_center.planning.actions import count_arrivals, keep_said
-from service_center.planning.queries.answers import answers_by_letter, written_to
+from service_center.planning.queries.answers import overhaul_answers_known, written_to
 from service_center.planning.rules.arrivals import OVERHAUL_INVITATION, Numbers, Sort, learn, still_to_come
 from service_center.planning.rules.scoring import WEEKS_KEPT, said_of
 from service_center.planning.rules.weeks import monday_of
@@ -23,8 +23,9 @@ def tell_past_forecasts(today: date) -> None:
     Invitations that were to come then are taken from the letters that went out later: the rules that planned them
     have not changed.
     """
+    written = list(written_to(today))
     letters = defaultdict(list)
-    for one in written_to(today):
+    for one in written:
         letters[one.piece, one.starts_on].append(one)
     pieces = [
         _Written(skill_of[0].skill, {one.step: one.day for one in skill_of}, skill_of[0].came)
@@ -32,7 +33,7 @@ def tell_past_forecasts(today: date) -> None:
     ]
     for back in range(WEEKS_BACK, 0, -1):
         monday = monday_of(today) - timedelta(weeks=back)
-        curves = learn(answers_by_letter(monday - timedelta(days=1)))
+        curves = learn(overhaul_answers_known(written, monday - timedelta(days=1)))
         expected = _expected(pieces, monday, curves)
         keep_said({skill: said_of(weeks.tolist()) for skill, weeks in expected.items()}, made_on=monday)
     count_arrivals(as_of=today)

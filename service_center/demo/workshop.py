@@ -12,10 +12,12 @@ from django.utils import timezone
 
 from service_center.access.models import Staff
 from service_center.bench.orders.actions import hand_back_order
-from service_center.book.models import Calibre, Piece
+from service_center.book.models import Calibre, Owner, Piece
 from service_center.book.rules import EntryKind, ServiceKind
+from service_center.book.wording import FALLBACK, language_of
 from service_center.demo import counter
 from service_center.demo.rules.workshop import (
+    ESTIMATE_LINES,
     FOUND,
     PAST_STAYS,
     SHELF,
@@ -38,6 +40,7 @@ from service_center.pieces.tested import Tested, add_result
 from service_center.workshop.models import Part, WorkOrder
 from service_center.workshop.orders.actions import (
     EstimateLine,
+    NotReady,
     add_finding,
     answer_estimate,
     bring_to_boutique,
@@ -45,7 +48,7 @@ from service_center.workshop.orders.actions import (
     move_order,
     write_estimate,
 )
-from service_center.workshop.orders.queries.control import missing_of, unfinished_of
+from service_center.workshop.orders.queries.control import unfinished_of
 from service_center.workshop.orders.rules.answers import Heard
 from service_center.workshop.orders.rules.control import only_limits
 from service_center.workshop.orders.rules.operations import AT_CONTROL, Operation
@@ -206,11 +209,13 @@ class Stay:
 
     def _let_go(self) -> None:
         """Ready; a movement whose figures stay outside their limits is let go with the reason, as benches do."""
-        only = only_limits(missing_of(self.order))
         at, on = self._when(READY_AT), self._day(READY_AT)
-        self.order = move_order(
-            self.order, Step.READY, at=at, on=on, by=self.by["bench"], reason=TIRED if only else ""
-        )  # fmt: skip
+        try:
+            self.order = move_order(self.order, Step.READY, at=at, on=on, by=self.by["bench"])
+        except NotReady as tired:
+            if not only_limits(tired.missing):
+                raise
+            self.order = move_order(self.order, Step.READY, at=at, on=on, by=self.by["bench"], reason=TIRED)
 
     def _diagnose(self, *, asks: bool) -> None:
         self._finish([Operation.DIAGNOSIS], 0.15)
@@ -229,7 +234,7 @@ class Stay:
         day = self._day(0.3)
         estimate = write_estimate(
             self.order,
-            [EstimateLine("Overhaul", Decimal(560)), EstimateLine("Crown and tube, new", Decimal(145))],
+            estimate_lines(self.piece.owner),
             currency=settings.HOUSE_CURRENCY, valid_until=day + timedelta(days=ESTIMATE_DAYS), note="",
             on=day, at=self._when(0.3), by=self.by["desk"], form_key=uuid4(),
         )  # fmt: skip
@@ -285,3 +290,9 @@ def _worked(day: date) -> date:
 
 def _at(day: date, hour: int) -> datetime:
     return min(datetime.combine(day, time(hour, 20), ZoneInfo("UTC")), timezone.now())
+
+
+def estimate_lines(owner: Owner | None) -> list[EstimateLine]:
+    """What the desk writes on an estimate, in the language of whoever reads it."""
+    overhaul, crown = ESTIMATE_LINES[language_of(owner) if owner else FALLBACK]
+    return [EstimateLine(overhaul, Decimal(560)), EstimateLine(crown, Decimal(145))]

@@ -11,8 +11,9 @@ from typing import Any
 from django.db import connection
 from django.db.models import ForeignKey
 
+from service_center.book.countries import code_in_its_place, country_codes
 from service_center.exchange.rules import SHOWN, Column, Fault, Faults, quoted
-from service_center.exchange.rules.cells import Day, Number, YesNo
+from service_center.exchange.rules.cells import Country, Day, Number, YesNo
 from service_center.exchange.scratch import LINE, scratch_name
 from service_center.exchange.tables import TABLES, Table, quote, table_of
 
@@ -104,6 +105,29 @@ def _unknown(table: Table, column: str, target: Table, read: Collection[str], wh
         cell,
         lambda text: f"{quoted(text)} is no {target.file.key} of the files or of the book",
     )
+
+
+def unknown_countries(table: Table, faults: Faults) -> None:
+    """A country is one, unless the book has that very code of the same record already: what is there goes on loading."""
+    known = ", ".join(f"'{code}'" for code in sorted(country_codes()))
+    for column in table.file.columns:
+        if isinstance(column.cell, Country):
+            cell = f"s.{quote(column.name)}"
+            _note(
+                faults,
+                table,
+                f"""FROM {scratch_name(table)} s WHERE {cell} <> '' AND {cell} NOT IN ({known})
+                    AND NOT EXISTS (SELECT 1 FROM {table.name} t WHERE t.{table.key} = s.{quote(table.file.key)}
+                                    AND t.{table.stored_as(column.name)} = {cell})""",
+                column.name,
+                cell,
+                _no_country,
+            )
+
+
+def _no_country(code: str) -> str:
+    instead = code_in_its_place(code)
+    return f"{quoted(code)} is no country of ISO 3166{f'; it has {instead}' if instead else ''}"
 
 
 def equal_rules(table: Table, faults: Faults) -> None:

@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from service_center.book.days import day_written
 from service_center.guarantee.rules import CoveredBy, Decision, Enrolment, EnrolmentState, Reason
 
 
@@ -21,7 +21,7 @@ def name_of(by: CoveredBy) -> str:
 def sentence(decision: Decision) -> str:
     """Why the decision is as it is, in one sentence."""
     dates = {
-        by.value: _day(one.to_on) if (one := decision.of(by)) else ""
+        by.value: day_written(one.to_on) if (one := decision.of(by)) else ""
         for by in (CoveredBy.BASE, CoveredBy.WORK, CoveredBy.EXTENSION)
     }
     return _reasons()[decision.reason] % dates
@@ -60,9 +60,9 @@ def notes(decision: Decision, *, extension: bool = True) -> list[str]:
                 "working day, it still runs to %(moved)s: a person decides."
             )
             % {
-                "last": _day(decision.perhaps.to_on),
+                "last": day_written(decision.perhaps.to_on),
                 "name": name_of(decision.perhaps.by),
-                "moved": _day(decision.perhaps.moved_to),
+                "moved": day_written(decision.perhaps.moved_to),
             }
         )
     elif decision.cover and decision.cover.moved_to != decision.cover.to_on:
@@ -71,19 +71,21 @@ def notes(decision: Decision, *, extension: bool = True) -> list[str]:
                 "%(last)s is no working day. Where the law moves such a day to the next working day, the guarantee "
                 "runs to %(moved)s."
             )
-            % {"last": _day(decision.cover.to_on), "moved": _day(decision.cover.moved_to)}
+            % {"last": day_written(decision.cover.to_on), "moved": day_written(decision.cover.moved_to)}
         )
     if extension and decision.enrol_by:
-        found.append(_("It can be extended until %(day)s, that day included.") % {"day": _day(decision.enrol_by)})
+        found.append(
+            _("It can be extended until %(day)s, that day included.") % {"day": day_written(decision.enrol_by)}
+        )
     return found
 
 
 def enrolment_sentence(found: Enrolment, enrolled_on: date | None) -> str:
     """Where a piece stands with the extension, in one sentence."""
     days = {
-        "base": _day(found.base_to) if found.base_to else "",
-        "extended": _day(found.extended_to) if found.extended_to else "",
-        "on": _day(enrolled_on) if enrolled_on else "",
+        "base": day_written(found.base_to) if found.base_to else "",
+        "extended": day_written(found.extended_to) if found.extended_to else "",
+        "on": day_written(enrolled_on) if enrolled_on else "",
     }
     return {
         EnrolmentState.OPEN: _(
@@ -105,7 +107,7 @@ def extension_conditions(found: Enrolment, *, rated: bool) -> list[str]:
     """What the owner agrees to who registers the extension, each in one sentence (design/intake.md, guarantee)."""
     if found.base_to is None or found.extended_to is None:
         return []
-    days = {"base": _day(found.base_to), "extended": _day(found.extended_to)}
+    days = {"base": day_written(found.base_to), "extended": day_written(found.extended_to)}
     said = [
         _("It begins when the guarantee from the day of sale ends, on %(base)s, and runs to %(extended)s.") % days,
         _("It covers faults of manufacture."),
@@ -130,7 +132,3 @@ def statutory_note() -> str:
         "Your rights under the law stand beside this guarantee and are not limited by it. They differ from country "
         "to country."
     )
-
-
-def _day(day: date) -> str:
-    return date_format(day, "DATE_FORMAT")

@@ -5,10 +5,10 @@ The desk's sentence and the record for programs are in rules/because.py; all thr
 
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
+from service_center.book.days import day_written
 from service_center.book.rules import ServiceKind, Use
 from service_center.book.wording import FALLBACK, one_after_another
 from service_center.intervals.rules import Due, Evidence, EvidenceFact, OwedFact, Start, StartFact
@@ -19,12 +19,12 @@ def why_now(due: Due, as_of: date) -> str:
     if due.start is None or due.due_on is None or due.by_rule is None:
         return ""
     if due.owed:
-        day = {"day": _day(due.owed.since)}
+        day = {"day": day_written(due.owed.since)}
         if due.owed.fact is OwedFact.FAILED:
             return _("Its case did not pass the tightness test on %(day)s: a new test should not wait.") % day
         return _("Its case was opened on %(day)s, and no tightness test is known since: a test should not wait.") % day
     if due.evidence:
-        return _both(_measured(due.evidence), _by_age_alone(due.by_rule.due_on, as_of))
+        return _both(_measured(due.evidence, as_of), _by_age_alone(due.by_rule.due_on, as_of))
     return _both(_counted_from(due.start), _due(due, as_of))
 
 
@@ -32,18 +32,20 @@ def _both(first: str, then: str) -> str:
     return one_after_another(get_language() or FALLBACK, first, then)
 
 
-def _measured(evidence: Evidence) -> str:
-    day = {"day": _day(evidence.on)}
+def _measured(evidence: Evidence, as_of: date) -> str:
+    day = {"day": day_written(evidence.on)}
     if evidence.fact is EvidenceFact.READING:
         return (
             _("When we measured it on %(day)s, its movement fell short of our limits: the overhaul should not wait.")
             % day
         )
-    return _("Our measurements show its oils ageing sooner than usual: we recommend an overhaul by %(day)s.") % day
+    if as_of < evidence.on:
+        return _("Our measurements show its oils ageing sooner than usual: we recommend an overhaul by %(day)s.") % day
+    return _("Our measurements show its oils ageing sooner than usual: the overhaul was due on %(day)s.") % day
 
 
 def _by_age_alone(by_rule: date, as_of: date) -> str:
-    day = {"day": _day(by_rule)}
+    day = {"day": day_written(by_rule)}
     if as_of < by_rule:
         return _("By its age alone it would be due on %(day)s.") % day
     return _("By its age alone it was due on %(day)s.") % day
@@ -58,12 +60,12 @@ def _counted_from(start: Start) -> str:
             "It lay in stock for some time before it was sold, so we count the age of its oils from %(day)s."
         ),
         StartFact.MAKING: _("It was made on %(day)s."),
-    }[start.fact] % {"day": _day(start.on)}
+    }[start.fact] % {"day": day_written(start.on)}
 
 
 def _due(due: Due, as_of: date) -> str:
     assert due.due_on is not None  # `why_now` asked for it
-    words = {"after": _after(due.rule.due), "day": _day(due.due_on)}
+    words = {"after": _after(due.rule.due), "day": day_written(due.due_on)}
     ahead, in_water = as_of < due.due_on, due.rule.use is Use.IN_WATER
     if due.kind is ServiceKind.OVERHAUL:
         if ahead:
@@ -84,7 +86,3 @@ def _after(months: int) -> str:
     if years and not rest:
         return ngettext("after %(count)s year", "after %(count)s years", years) % {"count": years}
     return ngettext("after %(count)s month", "after %(count)s months", months) % {"count": months}
-
-
-def _day(day: date) -> str:
-    return date_format(day, "DATE_FORMAT")

@@ -6,7 +6,10 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import holidays
+from babel.core import get_global
 from django.conf import settings
+
+from service_center.letters.rules.mornings import morning_of
 
 SATURDAY = 5
 
@@ -33,6 +36,30 @@ def _free_days(country: str, year: int) -> frozenset[date]:
     return frozenset(day for day in days if not known.is_working_day(day))
 
 
+def zone_of_owner(own: str, country: str, boutique: str, day: date) -> ZoneInfo:
+    """The zone in whose morning of a day an owner is written to: their own where it is known.
+
+    Otherwise their boutique's, unless it stands in another country than theirs; then one of their country's.
+    """
+    if (zone := _known(own)) is not None:
+        return zone
+    zones = get_global("territory_zones").get(country.upper(), [])
+    if zones and get_global("zone_aliases").get(boutique, boutique) not in zones:
+        return _latest_morning(country.upper(), day)
+    return zone_of(boutique)
+
+
+@lru_cache(maxsize=1_024)
+def _latest_morning(country: str, day: date) -> ZoneInfo:
+    """The zone of a country in which nine in the morning comes last.
+
+    Then nobody there is written to before nine: in the widest countries it is afternoon or early evening at the other
+    end, where the middle one's morning, or the capital's, would be somebody's night.
+    """
+    zones = [zone for name in get_global("territory_zones")[country] if (zone := _known(name)) is not None]
+    return max(zones, key=lambda zone: (morning_of(day, zone), zone.key), default=zone_of())
+
+
 def zone_of(*names: str) -> ZoneInfo:
     """The first of these time zones that is known; the house's own after them."""
     return _zone(names)
@@ -40,10 +67,15 @@ def zone_of(*names: str) -> ZoneInfo:
 
 @lru_cache(maxsize=1_024)
 def _zone(names: tuple[str, ...]) -> ZoneInfo:
-    for name in names:
-        if name:
-            try:
-                return ZoneInfo(name)
-            except (KeyError, OSError, ValueError):  # unknown, a folder of zones, a malformed name
-                continue
-    return ZoneInfo(settings.TIME_ZONE)
+    known = (_known(name) for name in names)
+    return next((zone for zone in known if zone is not None), ZoneInfo(settings.TIME_ZONE))
+
+
+@lru_cache(maxsize=1_024)
+def _known(name: str) -> ZoneInfo | None:
+    if not name:
+        return None
+    try:
+        return ZoneInfo(name)
+    except (KeyError, OSError, ValueError):  # unknown, a folder of zones, a malformed name
+        return None

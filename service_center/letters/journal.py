@@ -9,11 +9,10 @@ import contextlib
 import json
 import logging
 import os
+import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from queue import SimpleQueue
-from threading import Thread
 
 from django.conf import settings
 
@@ -23,6 +22,8 @@ from service_center.letters.rules.journal import Gone, UnreadableLine, gone_from
 logger = logging.getLogger(__name__)
 
 SIXTEEN_MEGABYTES = 16 * 1024 * 1024
+# The lines are read as JSON where they are wanted: to read all of them would take seconds.
+NAMED = re.compile(rb'^.*"message_id": (?P<message_id>"[^"]*").*$', re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,73 +47,38 @@ class Journal:
 
     def __init__(self) -> None:
         self._handle: int | None = None
-        self._disk: _Disk | None = None
+        self._to_come = False
 
-    def add(self, gone: Gone) -> None:
-        """Write a letter down: it outlives this process at once, and the machine once `wait` returns."""
+    def add(self, gone: Gone, begun: str = "") -> None:
+        """Write a letter down: it outlives this process at once, and the machine once it is on the disk.
+
+        `begun`: the beginning of its line, where it was written ahead (`begun_line`).
+        """
         try:
             if self._handle is None:
                 self._handle = opened_to_add(file())
-                self._disk = _Disk(self._handle)
-            add_line(self._handle, line_of(gone))
-            # The disk works while the sender talks to the mail server.
-            if self._disk:
-                self._disk.ask()
+            self._to_come = True
+            add_line(self._handle, line_of(gone, begun))
         except OSError:
             logger.exception("Letter %s went out, but is not in the sent journal", gone.going.letter)
 
-    def wait(self) -> None:
-        """Until all that was added is on the disk."""
-        error = self._disk.answer() if self._disk else None
-        if error:
-            logger.error("The sent journal is not on the disk", exc_info=error)
+    def bring_to_disk(self) -> None:
+        """All that was added, where it is not there yet."""
+        if self._handle is None or not self._to_come:
+            return
+        try:
+            os.fdatasync(self._handle)
+        except OSError:
+            logger.exception("The sent journal is not on the disk")
+        # Not before: a sender that is interrupted meanwhile (Ctrl-C) comes here again before it tells the database.
+        self._to_come = False
 
     def close(self) -> None:
-        """Wait, and let the file go."""
-        self.wait()
-        if self._disk:
-            self._disk.close()
+        """Bring it to the disk, and let the file go."""
+        self.bring_to_disk()
         if self._handle is not None:
             os.close(self._handle)
-            self._handle, self._disk = None, None
-
-
-class _Disk:
-    """A thread that brings a file onto the disk whenever it is asked. Two plain queues: one of the pool's own futures
-    for every letter would take longer to make than the line itself."""
-
-    def __init__(self, handle: int) -> None:
-        self._asked: SimpleQueue[bool] = SimpleQueue()
-        self._done: SimpleQueue[OSError | None] = SimpleQueue()
-        self._open = 0
-        self._thread = Thread(target=self._work, args=[handle], name="journal", daemon=True)
-        self._thread.start()
-
-    def ask(self) -> None:
-        """Bring it onto the disk; `answer` tells."""
-        self._open += 1
-        self._asked.put(True)
-
-    def answer(self) -> OSError | None:
-        """Until nothing that was asked is open. What went wrong last."""
-        error = None
-        while self._open:
-            error = self._done.get() or error
-            self._open -= 1
-        return error
-
-    def close(self) -> None:
-        self._asked.put(False)
-        self._thread.join()
-
-    def _work(self, handle: int) -> None:
-        while self._asked.get():
-            try:
-                os.fdatasync(handle)
-            except OSError as error:
-                self._done.put(error)
-            else:
-                self._done.put(None)
+            self._handle = None
 
 
 def read(path: Path) -> Iterator[Gone | BadLine]:
@@ -127,18 +93,23 @@ def read(path: Path) -> Iterator[Gone | BadLine]:
 
 
 def lately_of(message_ids: Collection[str]) -> list[Gone]:
-    """What the last SIXTEEN_MEGABYTES of this machine's journal tell of these Message-IDs: twenty thousand letters."""
+    """What the last SIXTEEN_MEGABYTES of this machine's journal tell of these Message-IDs: twenty thousand letters.
+
+    All of it is on the disk by then: a sender that was killed may have written a line and not brought it there, and
+    the database is to say nothing that a power cut could take from the journal.
+    """
     try:
         with file().open("rb") as lines:
+            os.fdatasync(lines.fileno())
             lines.seek(max(0, lines.seek(0, os.SEEK_END) - SIXTEEN_MEGABYTES))
             text = lines.read()
     except OSError:
         return []
-    wanted = [json.dumps(one).encode("ascii") for one in message_ids]
+    wanted = {json.dumps(one).encode("ascii") for one in message_ids}
     found = []
-    for line in text.splitlines():
-        if any(one in line for one in wanted):
+    for named in NAMED.finditer(text):
+        if named["message_id"] in wanted:
             # A line that a power cut tore is no proof.
             with contextlib.suppress(UnreadableLine):
-                found.append(gone_from(line.decode("ascii", "replace")))
+                found.append(gone_from(named[0].decode("ascii", "replace")))
     return found

@@ -8,6 +8,7 @@ import re
 import select
 import smtplib
 import socket
+import ssl
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -73,9 +74,16 @@ class Line:
         self._between = False
         self._at_once = False
         self._heard = b""
+        self._look = select.poll()
         self.broken = False
-        kind = smtplib.SMTP_SSL if server.tls else smtplib.SMTP
-        self._smtp = kind(local_hostname=server.greet_as, timeout=server.command_seconds)
+        # Without one, smtplib takes any certificate at all.
+        self._trust = ssl.create_default_context() if server.tls or server.starttls else None
+        if server.tls:
+            self._smtp: smtplib.SMTP = smtplib.SMTP_SSL(
+                local_hostname=server.greet_as, timeout=server.command_seconds, context=self._trust
+            )
+        else:
+            self._smtp = smtplib.SMTP(local_hostname=server.greet_as, timeout=server.command_seconds)
         try:
             self._greet()
         except (OSError, ValueError) as error:  # every smtplib error is an OSError
@@ -83,7 +91,7 @@ class Line:
             raise NoLine(f"{server.host}:{server.port}: {_words(error)}") from error
 
     def _greet(self) -> None:
-        # smtplib checks a certificate against this name, and sets it only when it connects by itself.
+        # The certificate is checked against this name, which smtplib sets only when it connects by itself.
         self._smtp._host = self._server.host  # type: ignore[attr-defined]  # noqa: SLF001
         code, text = self._smtp.connect(self._server.host, self._server.port)
         if code != 220:
@@ -93,10 +101,12 @@ class Line:
             self._smtp.sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         self._smtp.ehlo_or_helo_if_needed()
         if self._server.starttls:
-            self._smtp.starttls()
+            self._smtp.starttls(context=self._trust)
             self._smtp.ehlo()
         if self._server.user:
             self._smtp.login(self._server.user, self._server.password)
+        if self._smtp.sock:  # which starttls has replaced
+            self._look.register(self._smtp.sock, select.POLLIN)
         # Commands may go together, answers come one by one: two waits a letter instead of four (RFC 2920).
         self._at_once = self._smtp.has_extn("pipelining")
 
@@ -107,15 +117,19 @@ class Line:
         recipient: str,
         message: bytes,
         before_dot: Callable[[], bool],
+        while_answering: Callable[[], None] = _nothing,
         while_slow: Callable[[], None] = _nothing,
     ) -> Outcome | None:
         """Hand one message over, as `on_the_wire` gives it. `before_dot` is asked when all but the final dot is sent.
 
         Where it says no, the line is cut without the dot, so that no server may deliver (RFC 5321, 4.1.1.10): None.
-        Whatever it or `while_slow` raises is raised here, after the line was cut: there is no polite way out.
+        `while_answering` is called once, while the server works on the first command; `while_slow` when it takes long.
+        Whatever `before_dot` or `while_slow` raises is raised here, after the line was cut: there is no polite way out.
         """
         try:
-            return self._up_to_the_dot(sender, recipient, message, while_slow) or self._if_still_mine(before_dot)
+            return self._up_to_the_dot(sender, recipient, message, while_answering, while_slow) or self._if_still_mine(
+                before_dot
+            )
         except BaseException:
             self.hang_up()
             raise
@@ -138,7 +152,12 @@ class Line:
         return self._dot()
 
     def _up_to_the_dot(
-        self, sender: str, recipient: str, message: bytes, while_slow: Callable[[], None]
+        self,
+        sender: str,
+        recipient: str,
+        message: bytes,
+        while_answering: Callable[[], None],
+        while_slow: Callable[[], None],
     ) -> Outcome | None:
         """The conversation as far as it is harmless. An outcome where it ended early."""
         phase = Phase.SENDER
@@ -150,11 +169,13 @@ class Line:
                     return self._silence(phase, text)
             self._between = True
             commands = [f"MAIL FROM:<{sender}>", f"RCPT TO:<{recipient}>", "DATA"]
+            first = commands if self._at_once else commands[:1]
+            self._say(*first)
             if self._at_once:
-                self._say(*commands)
                 self._acknowledge_at_once()
+            while_answering()
             for phase, command in zip(GOES_ON, commands, strict=True):
-                if not self._at_once:
+                if command not in first:
                     self._say(command)
                 code, text = self._answer(while_slow)
                 if code not in GOES_ON[phase]:
@@ -222,9 +243,7 @@ class Line:
         line = self._smtp.sock
         if line is None or self._heard:
             return True
-        look = select.poll()
-        look.register(line, select.POLLIN)
-        return bool(look.poll(seconds * 1000))
+        return bool(self._look.poll(seconds * 1000))
 
     def _dot(self) -> Outcome:
         try:

@@ -16,10 +16,12 @@ from django.utils.translation.template import templatize
 
 OWNER_TEXTS = [
     "templates/owner_base.html",
+    "templates/forms/errors.html",
     "templates/forms/field.html",
     "templates/forms/said.html",
     "templates/owner_pages/**/*",
     "templates/letters/mail/**/*",
+    "templates/letters/paper.html",
     "templates/intake/receipt*",
     "service_center/letters/composing/*.py",
     "service_center/book/wording.py",

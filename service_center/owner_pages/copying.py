@@ -28,7 +28,7 @@ from service_center.measurements.rules import Reading
 from service_center.owner_pages.copying_letters import letters_told
 from service_center.owner_pages.copying_orders import orders_told
 from service_center.owner_pages.models import EmailChange, OwnerRequest
-from service_center.owner_pages.queries import own_times, postal_address_of, requests_of, work_on
+from service_center.owner_pages.queries import day_of_move, own_times, postal_address_of, requests_of, work_on
 from service_center.owner_pages.rules import OwnTime
 from service_center.workshop.models import WorkOrder
 
@@ -85,7 +85,7 @@ def former_pieces(owner: Owner) -> list[Piece]:
 
 def email_changes_of(owner: Owner) -> list[EmailChange]:
     """The e-mail addresses that an owner gave. One statement."""
-    return list(EmailChange.objects.filter(owner=owner).order_by("pk"))
+    return list(EmailChange.objects.filter(owner=owner).select_related("owner", "letter").order_by("pk"))
 
 
 def changes_of(owner: Owner) -> list[Trail]:
@@ -132,7 +132,7 @@ def _piece(piece: Piece, time: OwnTime | None, work: Sequence[HistoryEntry], *, 
         "moves": [
             {"at": _moment(one.since), "to": one.place, "boutique": str(one.boutique or "")}
             for one in moves
-            if time and time.holds(one.since.date())
+            if time and time.holds(day_of_move(one, piece))
         ],
     }
 

@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from service_center.bench.orders.estimate_paper import lines_of
+from service_center.book.days import day_written
 from service_center.book.models import Owner
 from service_center.book.rules import Place
 from service_center.book.wording import quoted, said_of
@@ -55,13 +55,13 @@ def _part(kept: OrderKept) -> Part:
         given(
             (_("Serial"), order.piece.serial),
             (_("Work"), str(KINDS[order.kind])),
-            (_("Brought on"), date_format(order.opened_on)),
+            (_("Brought on"), day_written(order.opened_on)),
             (_("Agreed at the counter"), _agreed(order)),
-            (_("Promised for"), date_format(order.promised_on) if order.promised_on else ""),
-            (_("Ready on"), date_format(order.ready_on) if order.ready_on else ""),
+            (_("Promised for"), day_written(order.promised_on) if order.promised_on else ""),
+            (_("Ready on"), day_written(order.ready_on) if order.ready_on else ""),
             (_("Where it stands"), _stands(order)),
         ),
-        [(date_format(day), said) for day, said in lines],
+        [(day_written(day), said) for day, said in lines],
     )
 
 
@@ -95,7 +95,7 @@ def _estimate(estimate: OrderEstimate) -> str:
             covered = said_of(covered, line.because)
         lines.append(" · ".join(text for text in (line.what, price, covered) if text))
     return _("Estimate, valid until %(day)s: %(lines)s. You pay %(total)s.") % {
-        "day": date_format(estimate.valid_until),
+        "day": day_written(estimate.valid_until),
         "lines": "; ".join(lines),
         "total": money.written(estimate.total, estimate.currency),
     } + (f" {estimate.note}" if estimate.note else "")

@@ -5,13 +5,14 @@ from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.utils import translation
-from django.utils.formats import date_format
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
+from service_center.book.days import day_written
 from service_center.book.models import Owner, Piece
 from service_center.book.wording import FALLBACK, language_of, listed, one_after_another, quoted, said_of
 from service_center.intake.models import DropOff, Visit
+from service_center.letters.calendars import zone_of
 from service_center.letters.composing.sentences import what
 from service_center.letters.models import Answer, Letter
 from service_center.letters.queries.grounds import grounds_of
@@ -46,13 +47,13 @@ OWN_WORDS = (RequestKind.NAME, RequestKind.CORRECTION)
 
 
 def data_paper(owner: Owner, *, now: datetime) -> bytes:
-    """The copy as PDF."""
+    """The copy as PDF, its days by the owner's clock."""
     language = language_of(owner)
     size = PageSize.LETTER if owner.country in LETTER_PAPER else PageSize.A4
-    with translation.override(language):
+    with translation.override(language), timezone.override(zone_of(owner.time_zone)):
         context = {
             "owner": owner,
-            "day": date_format(now),
+            "day": day_written(now),
             "parts": _parts(owner),
             "grounds": grounds(),
             "left_out": left_out(),
@@ -109,14 +110,14 @@ def _piece(
     own = [one for one in drop_offs if one.piece_id == piece.pk]
     found = happenings(piece, time, own, work) if time else []
     lines = [
-        (date_format(one.on), said_of(one.what, details) if (details := _sentences(*one.details)) else one.what)
+        (day_written(one.on), said_of(one.what, details) if (details := _sentences(*one.details)) else one.what)
         for one in found
         if time and time.holds(one.on)
     ]
     facts = given(
         (_("Serial"), piece.serial),
         (_("Model"), f"{piece.model} ({piece.model.reference})" if piece.model else ""),
-        (_("Sold new"), date_format(piece.sold_on) if still and piece.sold_on else ""),
+        (_("Sold new"), day_written(piece.sold_on) if still and piece.sold_on else ""),
         (_("Bought at"), str(piece.boutique or "") if still else ""),
     )
     title = str(piece.model) if piece.model else piece.serial
@@ -127,7 +128,7 @@ def _piece(
 
 def _grounds(owner: Owner) -> Part:
     lines = [
-        (date_format(one.on), _sentences(str(LETTER_GROUNDS[one.ground]), quoted(one.wording)))
+        (day_written(one.on), _sentences(str(LETTER_GROUNDS[one.ground]), quoted(one.wording)))
         for one in reversed(grounds_of(owner))
     ]
     return Part(_("Why we may write to you"), lines=lines)
@@ -141,7 +142,7 @@ def _letters(owner: Owner) -> Part:
         about = listed(
             f"{reminder.piece.serial} ({what(wordings[one.pk], reminder.service)})" for reminder in reminders[one.pk]
         )
-        lines.append((date_format(one.planned_on), said_of(about or _about(one), sent_in_words(one))))
+        lines.append((day_written(one.planned_on), said_of(about or _about(one), sent_in_words(one))))
     return Part(_("Letters"), lines=lines)
 
 
@@ -158,7 +159,7 @@ def _answers(owner: Owner) -> Part:
     answers = Answer.objects.filter(owner=owner).select_related("piece", "boutique").order_by("pk")
     lines = [
         (
-            date_format(one.said_on),
+            day_written(one.said_on),
             ": ".join(
                 text for text in (one.piece.serial if one.piece else "", answer_in_words(one, one.said_on)) if text
             ),
@@ -170,13 +171,13 @@ def _answers(owner: Owner) -> Part:
 
 def _visits(owner: Owner) -> Part:
     visits = Visit.objects.filter(owner=owner).select_related("boutique").order_by("starts_at")
-    return Part(_("Visits"), lines=[(date_format(one.changed_at), visit_kept_in_words(one)) for one in visits])
+    return Part(_("Visits"), lines=[(day_written(one.changed_at), visit_kept_in_words(one)) for one in visits])
 
 
 def _drop_offs(drop_offs: Sequence[DropOff]) -> Part:
     lines = [
         (
-            date_format(one.taken_on),
+            day_written(one.taken_on),
             " · ".join(
                 text
                 for text in (one.number, one.piece.serial, str(one.boutique), one.left_with, one.owner_says)
@@ -193,17 +194,17 @@ def _requests(owner: Owner) -> Part:
     for one in reversed(requests_of(owner)):
         said = quoted(one.said) if one.said and one.kind in OWN_WORDS else ""
         told = (f"{REQUESTS[one.kind]}:", said, request_in_words(one), one.reason)
-        lines.append((date_format(one.asked_on), _sentences(*told)))
+        lines.append((day_written(one.asked_on), _sentences(*told)))
     return Part(_("What you asked"), lines=lines)
 
 
 def _email_changes(owner: Owner) -> Part:
-    lines = [(date_format(one.asked_at), email_change_in_words(one)) for one in email_changes_of(owner)]
+    lines = [(day_written(one.asked_at), email_change_in_words(one)) for one in email_changes_of(owner)]
     return Part(_("E-mail addresses that you gave"), lines=lines)
 
 
 def _changes(owner: Owner) -> Part:
-    told = [(date_format(one.at), changes_in_words(one.before, one.after)) for one in changes_of(owner)]
+    told = [(day_written(one.at), changes_in_words(one.before, one.after)) for one in changes_of(owner)]
     return Part(_("What was changed"), lines=[(day, said) for day, said in told if said])
 
 

@@ -2,19 +2,20 @@
 
 from typing import Any
 
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from service_center.book.days import day_written
 from service_center.book.wording import said_of
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import clock, full_day
 from service_center.letters.models import Letter
-from service_center.letters.rules.words import Channel, Ground
+from service_center.letters.rules.words import Channel, Ground, LetterState
 from service_center.owner_pages.models import EmailChange, OwnerRequest
-from service_center.owner_pages.rules import RequestKind, RequestState
+from service_center.owner_pages.queries import zone_for
+from service_center.owner_pages.rules import RequestKind, RequestState, last_day
 
 REQUESTS: dict[str, str | Promise] = {
     RequestKind.COPY: gettext_lazy("A copy of your data"),
@@ -50,7 +51,7 @@ FIELDS: dict[str, str | Promise] = {
 
 def request_in_words(one: OwnerRequest) -> str:
     """What became of a request, in one sentence."""
-    said = {"day": date_format(one.due_on)}
+    said = {"day": day_written(one.due_on)}
     return {
         RequestState.OPEN: _("A person looks at it and answers by %(day)s."),
         RequestState.DONE: _("This is done."),
@@ -68,21 +69,25 @@ def sent_in_words(letter: Letter) -> str:
     """Whether a letter went out, and how."""
     if letter.sent_at is None:
         return _("not sent")
+    # One that came back, and that nobody was told in its place, went by mail.
+    channel = Channel(letter.channel) if letter.state == LetterState.SENT else Channel.MAIL
     return {
         Channel.MAIL: _("sent to %(email)s"),
         Channel.PAPER: _("sent on paper"),
         Channel.TELEPHONE: _("told by telephone"),
-    }[Channel(letter.channel)] % {"email": letter.email}
+    }[channel] % {"email": letter.email}
 
 
 def email_change_in_words(one: EmailChange) -> str:
     """What became of an e-mail address that an owner gave."""
     said = {"email": one.email}
     if one.confirmed_at:
-        return _("%(email)s: confirmed on %(day)s") % (said | {"day": date_format(one.confirmed_at)})
+        return _("%(email)s: confirmed on %(day)s") % (said | {"day": day_written(one.confirmed_at)})
     if one.withdrawn_at:
         return _("%(email)s: not wanted after all") % said
-    return _("%(email)s: to be confirmed by %(day)s") % (said | {"day": date_format(one.expires_at)})
+    return _("%(email)s: to be confirmed by %(day)s") % (
+        said | {"day": day_written(last_day(one.expires_at, zone_for(one.owner, one.letter)))}
+    )
 
 
 def changes_in_words(before: dict[str, Any] | None, after: dict[str, Any] | None) -> str:

@@ -2,16 +2,19 @@
 
 import re
 import unicodedata
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, ClassVar
 
 from django import forms
 from django.conf import settings
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
+from service_center.book.countries import name_of_country
 from service_center.book.models import Owner
-from service_center.book.wording import language_of
+from service_center.book.wording import language_of, supported
 from service_center.letters.rules.addressing import one_address, one_line
+from service_center.letters.rules.layout import DIRECTION_MARKS
 from service_center.owner_pages.actions import Details
 from service_center.owner_pages.owner_form import OwnerForm
 from service_center.owner_pages.places import countries
@@ -21,11 +24,22 @@ ADDRESS_LINES, LINE_LENGTH = 7, 70
 PHONE = re.compile(r"\+?[0-9 ()/.-]+")
 PHONE_DIGITS = range(5, 16)  # ITU-T E.164: at most fifteen
 
+CHANGED_MEANWHILE = _(
+    "This was changed meanwhile, and is “%(text)s” now. What you typed is still here: save again to put it in its place."
+)
+EMPTIED_MEANWHILE = _("This was emptied meanwhile. What you typed is still here: save again to put it in its place.")
+REQUEST_FULL = _("A person looks first at what you asked before. Please wait for their answer, or write to us.")
 TOO_MANY_CHANGES = _("This was changed several times today. Please try again tomorrow.")
 
 
 class DetailsForm(OwnerForm):
-    """How the house reaches an owner. What they leave as it was is not questioned, however it came into the book."""
+    """How the house reaches an owner. What they leave as it was is not questioned, however it came into the book.
+
+    A field that was not sent at all is left as it was: only an empty one is emptied. Each has a hidden one beside it
+    with what stood there when the page was opened, so that a page left open sets nothing back.
+    """
+
+    particulars: ClassVar[tuple[str, ...]] = ("email", "phone", "address", "country", "language")
 
     email = forms.EmailField(label=_("E-mail"), max_length=254, required=False)
     phone = forms.CharField(label=_("Telephone"), max_length=64, required=False)
@@ -40,14 +54,17 @@ class DetailsForm(OwnerForm):
     language = forms.ChoiceField(label=_("Language of our letters and pages"))
 
     def __init__(self, data: QueryDict | None = None, *, owner: Owner, address: str, language: str) -> None:
-        initial = {
-            "email": owner.email,
-            "phone": owner.phone,
-            "address": address,
-            "country": owner.country,
-            "language": language_of(owner),
-        }
-        super().__init__(data, initial=initial)
+        stands = {name: address if name == "address" else str(getattr(owner, name)) for name in self.particulars}
+        shown = stands | {"language": language_of(owner)}
+        initial: dict[str, Any] = shown | {_seen(name): stood for name, stood in stands.items()}
+        sent = initial | data.dict() if data is not None else None
+        if sent is not None:
+            for name in self.particulars:
+                if _left_alone(name, sent[name], sent[_seen(name)]):
+                    sent[name], sent[_seen(name)] = shown[name], stands[name]
+        super().__init__(sent, initial=initial)
+        for name in self.particulars:
+            self.fields[_seen(name)] = forms.CharField(widget=forms.HiddenInput, required=False, strip=False)
         self.owner = owner
         self.fields["email"].required = bool(owner.email)
         self.fields["email"].widget.attrs |= {"autocomplete": "email", "dir": "ltr"}
@@ -65,7 +82,8 @@ class DetailsForm(OwnerForm):
         return email
 
     def clean_phone(self) -> str:
-        phone = one_line(unicodedata.normalize("NFKC", self.cleaned_data["phone"]))
+        typed: str = self.cleaned_data["phone"]
+        phone = typed if typed == self.owner.phone else _number_in_ascii(typed)
         digits = sum(char.isdigit() for char in phone)
         if phone and phone != self.owner.phone and not (PHONE.fullmatch(phone) and digits in PHONE_DIGITS):
             raise forms.ValidationError(
@@ -96,6 +114,49 @@ class DetailsForm(OwnerForm):
             country=said["country"],
         )
 
+    def typed_over(self) -> dict[str, str]:
+        """The fields that were changed on the page, each with what stood there when it was opened. For a valid form."""
+        seen = {name: _with_plain_breaks(self.cleaned_data[_seen(name)]) for name in self.particulars}
+        return {name: seen[name] for name in self.particulars if not _left_alone(name, self.data[name], seen[name])}
+
+    def changed_meanwhile(self, stands: Mapping[str, str]) -> None:
+        """Tell it beside each field, keep what was typed, and let the next save be a decision of whoever typed it."""
+        self.data = dict(self.data.items()) | {_seen(name): now for name, now in stands.items()}
+        for name, now in stands.items():
+            said = CHANGED_MEANWHILE if now else EMPTIED_MEANWHILE
+            self.add_error(name, said % {"text": _as_read(name, now)})
+
+
+def _seen(name: str) -> str:
+    return f"seen-{name}"
+
+
+def _as_read(name: str, now: str) -> str:
+    """What stands in a field, in one line and as its page says it."""
+    if name == "country":
+        return name_of_country(now)
+    if name == "language":
+        return str(dict(settings.LANGUAGES).get(supported(now), now))
+    return ", ".join(now.splitlines())
+
+
+def _left_alone(name: str, typed: str, seen: str) -> bool:
+    """Whether a field came back as the page showed it. A language is shown by what the house writes in its place."""
+    if name == "language":
+        return bool(seen) and typed == supported(seen)
+    return _with_plain_breaks(typed) == _with_plain_breaks(seen)
+
+
+def _with_plain_breaks(text: str) -> str:
+    """A browser sends every line break as two characters."""
+    return text.replace("\r\n", "\n")
+
+
+def _number_in_ascii(text: str) -> str:
+    """A telephone number as people write or paste it: digits of any script, and marks of direction that nobody sees."""
+    plain = DIRECTION_MARKS.sub("", unicodedata.normalize("NFKC", text))
+    return one_line("".join(str(unicodedata.decimal(char, char)) for char in plain))
+
 
 def _choose_from(field: forms.Field, choices: list[tuple[str, Any]]) -> None:
     assert isinstance(field, forms.ChoiceField)
@@ -112,7 +173,10 @@ class NameForm(OwnerForm):
     )
 
     def clean_said(self) -> str:
-        return one_line(self.cleaned_data["said"])
+        said = one_line(self.cleaned_data["said"])
+        if not said:  # of control characters alone
+            raise forms.ValidationError(self.fields["said"].error_messages["required"], code="required")
+        return said
 
 
 class CorrectionForm(OwnerForm):

@@ -1,7 +1,7 @@
 """The owner's door: the secret in a letter's link opens one letter, in its owner's language, and leaks nowhere.
 
-Unknown, expired and withdrawn secrets look alike. Every answer of this door, a refusal too, tells browsers to
-keep, send on and index nothing.
+Unknown, expired and withdrawn secrets look alike. Every answer on this side of the site, a refusal too, tells browsers
+to keep, send on and index nothing (middleware.py).
 """
 
 from collections.abc import Callable
@@ -9,44 +9,69 @@ from datetime import date, datetime
 from functools import wraps
 
 from allauth.account.adapter import get_adapter
-from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, UnreadablePostError
+from django.http.multipartparser import MultiPartParserError
 from django.middleware.csrf import CsrfViewMiddleware
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.decorators import decorator_from_middleware
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_safe
 
 from service_center.book.models import Owner
 from service_center.book.wording import language_of
-from service_center.letters.calendars import zone_of
+from service_center.letters.actions import link_was_used
 from service_center.letters.models import Letter
 from service_center.letters.queries import letter_for_token
 from service_center.letters.rules.words import LinkPurpose
 from service_center.owner_pages import misses
+from service_center.owner_pages.actions import OwnerErasedError
+from service_center.owner_pages.queries import zone_for
 from service_center.owner_pages.rules import CONFIRM, hash_secret
 
 # Request, letter and secret; then whatever else stands in the address.
 View = Callable[..., HttpResponseBase]
-HEADERS = {
-    "Referrer-Policy": "no-referrer",
-    "X-Robots-Tag": "noindex, nofollow",
-    "Cache-Control": "no-store, private",
-}
+# What Django finds wrong with a form as it takes it apart; and what Python does, where a header names an encoding that is
+# none (RFC 2231, as multipart parts may).
+UNREADABLE = (BadRequest, SuspiciousOperation, MultiPartParserError, UnreadablePostError, LookupError, ValueError)
+
+
+def is_owners(request: HttpRequest) -> bool:
+    """Whether an address stands on the owners' side of the site."""
+    side = reverse("owner_pages:letter", kwargs={"token": "x"}).removesuffix("x/")
+    return request.path.startswith(side)
+
+
+def only_shows(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """An owner's page without a form. Who sends one all the same is told by the method, not by a check of forms."""
+    return csrf_exempt(require_safe(view))
 
 
 def behind_link(purpose: LinkPurpose) -> Callable[[View], Callable[..., HttpResponseBase]]:
     """A view that opens by a letter's secret of that purpose and gets the letter.
 
     Stopping letters is never refused to somebody who holds the secret: mail programs ask for it from networks that
-    many people share.
+    many people share. A button that is pressed proves that the letter arrived; a look changes nothing.
     """
 
     def find(token: str, now: datetime) -> tuple[Letter, Owner] | None:
         letter = letter_for_token(token, purpose, now)
         return (letter, letter.owner) if letter else None
 
-    return behind_secret(find, name=purpose.value, patient=purpose is LinkPurpose.STOP)
+    door = behind_secret(find, name=purpose.value, patient=purpose is LinkPurpose.STOP)
+
+    def decorate(view: View) -> Callable[..., HttpResponseBase]:
+        @wraps(view)
+        def with_proof(request: HttpRequest, letter: Letter, token: str, **more: int | str) -> HttpResponseBase:
+            if request.method == "POST":
+                link_was_used(letter, token, purpose)
+            return view(request, letter, token, **more)
+
+        return door(with_proof)
+
+    return decorate
 
 
 def behind_secret(
@@ -74,10 +99,10 @@ def behind_secret(
                 with translation.override(language_of(owner)):
                     if pressed and misses.too_many_deeds(hash_secret(name, token), now):
                         response = _too_many(request, links=False)
+                    elif request.method == "POST" and not _can_be_read(request):
+                        response = _unread(request)
                     else:
                         response = _view_or_miss(view, request, network, thing, token, **more)
-            for header, value in HEADERS.items():
-                response.headers[header] = value
             return response
 
         return opened
@@ -91,15 +116,37 @@ def _view_or_miss(
     """An address that was altered behind a good secret is a miss too, and looks like any other."""
     try:
         return view(request, thing, token, **more)
+    except OwnerErasedError:
+        return shut(request, status=404)
     except Http404:
         misses.count(network, timezone.now())
         return shut(request, status=404)
 
 
+def _can_be_read(request: HttpRequest) -> bool:
+    try:
+        request.POST  # noqa: B018  # taken apart at the first look
+    except UNREADABLE:
+        return False
+    return True
+
+
+def _unread(request: HttpRequest) -> HttpResponse:
+    """What was sent is no form that can be read: cut short on its way, too long, or never one."""
+    return render(request, "owner_pages/unread.html", {"page": _letters_page(request)}, status=400)
+
+
+def _letters_page(request: HttpRequest) -> str:
+    """The page of the letter whose form was refused; empty where the secret opens no such page."""
+    match = request.resolver_match
+    if match is None or match.view_name in {"owner_pages:confirm_email", "owner_pages:stop_letters"}:
+        return ""
+    return reverse("owner_pages:letter", kwargs={"token": match.kwargs["token"]})
+
+
 def todays_date(letter: Letter) -> date:
-    """What day it is for the owner: in their zone, else in that of the boutique that sold the piece (as for letters)."""
-    zone = letter.owner.time_zone or letter.reminders.values_list("piece__boutique__time_zone", flat=True).first() or ""
-    return timezone.localdate(timezone=zone_of(zone))
+    """What day it is for the owner of a letter."""
+    return timezone.localdate(timezone=zone_for(letter.owner, letter))
 
 
 def shut(request: HttpRequest, *, status: int, confirming: bool = False) -> HttpResponse:
@@ -140,11 +187,7 @@ class _LinkCsrf(CsrfViewMiddleware):
         """There is none on these pages."""
 
     def _reject(self, request: HttpRequest, reason: str) -> HttpResponse:
-        match = request.resolver_match
-        back = request.path
-        if match and match.view_name != "owner_pages:confirm_email":
-            back = reverse("owner_pages:letter", kwargs={"token": match.kwargs["token"]})
-        return render(request, "owner_pages/again.html", {"back": back}, status=403)
+        return render(request, "owner_pages/again.html", {"back": _letters_page(request) or request.path}, status=403)
 
 
 link_csrf = decorator_from_middleware(_LinkCsrf)

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
@@ -15,7 +15,7 @@ from service_center.book.models import Custody, HistoryEntry, Owner, Piece, Post
 from service_center.book.rules import Place
 from service_center.guarantee.models import CoverDecision
 from service_center.intake.models import Draft, DropOff, Photograph, Signature, Visit
-from service_center.intake.queries import handed_back
+from service_center.intake.queries import day_at, handed_back
 from service_center.intake.visits.rules import VisitState
 from service_center.intervals.rules import add_months
 from service_center.letters.models import Letter
@@ -108,18 +108,22 @@ def _told(record: Any) -> set[str]:
     return found | set(str(record.get("postal_address") or "").splitlines())
 
 
-def obstacles(owner: Owner) -> list[Obstacle]:
-    """What has to be over first. Six statements at most."""
+def obstacles(owner: Owner, now: datetime) -> list[Obstacle]:
+    """What has to be over first. Six statements at most.
+
+    A visit that nobody marked is over with its day, by the boutique's clock.
+    """
     pieces = Piece.objects.filter(owner=owner)
     here = pieces.exclude(place=Place.OWNER).exists()
     brought = DropOff.objects.filter(~handed_back(), owner=owner).exists()
     in_hand = Letter.objects.filter(owner=owner, state__in=IN_HAND).exists()
     notices = Notice.objects.filter(change__owner=owner, state__in=IN_HAND[:2]).exists()
+    visits = Visit.objects.filter(owner=owner, state=VisitState.BOOKED).select_related("boutique")
     found = {
         Obstacle.ERASED: owner.erased_on is not None,
         Obstacle.PIECE_HERE: here or brought,
         Obstacle.STARTED: Draft.objects.filter(piece__in=pieces, ended_at=None).exists(),
-        Obstacle.VISIT: Visit.objects.filter(owner=owner, state=VisitState.BOOKED).exists(),
+        Obstacle.VISIT: any(one.day >= day_at(one.boutique, now) for one in visits),
         Obstacle.LETTER_IN_HAND: in_hand or notices,
     }
     return [one for one, holds in found.items() if holds]

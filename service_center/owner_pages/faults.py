@@ -6,35 +6,32 @@ An owner has no desk and no manager to ask; their mail program may have cut the 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils import translation
-from django.views.defaults import page_not_found
+from django.views.defaults import bad_request, page_not_found
 
 from service_center.access.failing import fault_page
-from service_center.owner_pages.door import HEADERS, shut
+from service_center.owner_pages.door import is_owners, shut
 
 
 def nothing_there(request: HttpRequest, exception: Exception) -> HttpResponse:
     """An address that is none (404)."""
-    return _kept_quiet(shut(request, status=404)) if _is_owners(request) else page_not_found(request, exception)
+    return shut(request, status=404) if is_owners(request) else page_not_found(request, exception)
+
+
+def not_understood(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """A request that is none (400): another site's name, fields without end. Asks nothing of the request but its language."""
+    if not is_owners(request):
+        return bad_request(request, exception)
+    return _said(request, "owner_pages/unread.html", status=400)
 
 
 def failed(request: HttpRequest) -> HttpResponseBase:
     """Our own fault (500). Asks nothing of the database, which may be what failed."""
-    if not _is_owners(request):
-        return fault_page(request)
+    return _said(request, "owner_pages/failed.html", status=500) if is_owners(request) else fault_page(request)
+
+
+def _said(request: HttpRequest, page: str, *, status: int) -> HttpResponse:
+    """A page that is made without the request, in the browser's language."""
     said = {"house_name": settings.HOUSE_NAME, "house_mail": settings.MAIL_FROM}
     with translation.override(translation.get_language_from_request(request)):
-        return _kept_quiet(HttpResponse(render_to_string("owner_pages/failed.html", said), status=500))
-
-
-def _is_owners(request: HttpRequest) -> bool:
-    """Whether an address stands on the owners' side of the site."""
-    side = reverse("owner_pages:letter", kwargs={"token": "x"}).removesuffix("x/")
-    return request.path.startswith(side)
-
-
-def _kept_quiet(response: HttpResponse) -> HttpResponse:
-    for header, value in HEADERS.items():
-        response.headers[header] = value
-    return response
+        return HttpResponse(render_to_string(page, said), status=status)

@@ -3,13 +3,12 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.http import QueryDict
-from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
+from service_center.book.days import day_written
 from service_center.book.models import Boutique
 from service_center.intake.visits.actions import Wish
 from service_center.letters.rules.words import AnswerChoice
@@ -54,7 +53,7 @@ def within(days: Days, day: date) -> date:
         raise forms.ValidationError(
             _("Please choose a day from %(first)s to %(last)s."),
             code="day",
-            params={"first": date_format(days.first), "last": date_format(days.last)},
+            params={"first": day_written(days.first), "last": day_written(days.last)},
         )
     return day
 
@@ -163,7 +162,7 @@ class PlaceForm(OwnerForm):
 class CancelForm(OwnerForm):
     """Giving a visit up, and when the owner may be asked again."""
 
-    form_key = forms.UUIDField(widget=forms.HiddenInput)
+    form_key = forms.UUIDField()
     day = forms.DateField(
         label=_("When may we ask again?"),
         input_formats=["%Y-%m-%d"],
@@ -171,7 +170,7 @@ class CancelForm(OwnerForm):
     )
 
     def __init__(self, data: QueryDict | None = None, *, today: date) -> None:
-        super().__init__(data, initial={"form_key": uuid4(), "day": today + timedelta(days=ASK_AGAIN_DAYS)})
+        super().__init__(data, initial={"day": today + timedelta(days=ASK_AGAIN_DAYS)})
         days = days_for(AnswerChoice.NOT_NOW, today=today, starts_on=today)
         assert days is not None
         self.days = days

@@ -6,16 +6,17 @@ from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import translation
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from service_center.book.days import day_written
 from service_center.book.wording import language_of
 from service_center.letters.composing.mail import addressed, encoded_words
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.layout import wrapped
 from service_center.letters.rules.return_path import mac
 from service_center.owner_pages.models import Notice
-from service_center.owner_pages.rules import NoticeKind
+from service_center.owner_pages.queries import zone_for
+from service_center.owner_pages.rules import NoticeKind, last_day
 
 _inliner = css_inline.CSSInliner(keep_style_tags=False, keep_at_rules=True, load_remote_stylesheets=False)
 
@@ -62,7 +63,11 @@ def _context(notice: Notice, secret: str) -> dict[str, str]:
         "mail_from": settings.MAIL_FROM,
         "greeting": _("Dear %(name)s,") % {"name": name} if name else _("Good day,"),
     }
-    said = {"house": settings.HOUSE_NAME, "email": masked(change.email), "day": date_format(change.expires_at)}
+    said = {
+        "house": settings.HOUSE_NAME,
+        "email": masked(change.email),
+        "day": day_written(last_day(change.expires_at, zone_for(change.owner, change.letter))),
+    }
     if notice.kind == NoticeKind.CONFIRM:
         return common | {
             "subject": _("Please confirm your e-mail address"),

@@ -1,6 +1,6 @@
 """What an owner sees of an order of theirs: where the work stands, and the estimate with its answer."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db.models import QuerySet
@@ -69,13 +69,23 @@ def open_order_told(owner: Owner, piece: Piece, today: date) -> OrderTold | None
 
 
 def order_of_letter(letter: Letter, today: date) -> tuple[Piece, OrderTold] | None:
-    """The order that a letter is about, also once it is over; None where the piece is its owner's no more."""
+    """The order that a letter is about, also once it is over; None where the piece is its owner's no more.
+
+    The estimate only where the letter asks for its answer: what the letter does not say is behind the step, on the
+    page of the piece (reliability.md, B4).
+    """
     word = OrderWord.objects.filter(letter=letter).defer("paper").first()
     piece = letter_pieces(letter).filter(pk=word.piece_id).first() if word else None
     order = _orders(letter.owner).filter(number=word.number).first() if word else None
     if word is None or piece is None or order is None:
         return None
-    return piece, _told(order, today, of=word.key if word.news == OrderNews.ESTIMATE else None)
+    told = _told(order, today, of=word.key)
+    return piece, told if word.news == OrderNews.ESTIMATE else replace(told, estimate=None)
+
+
+def asks_for_answer(letter: Letter) -> bool:
+    """Whether a letter is about an estimate. One statement."""
+    return OrderWord.objects.filter(letter=letter, news=OrderNews.ESTIMATE).exists()
 
 
 def estimate_of(letter: Letter, pk: int) -> OrderEstimate | None:

@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from service_center.book.days import day_written
 from service_center.book.rules import Place
 from service_center.workshop.orders.actions import AnsweredBefore, OutOfDate
 from service_center.workshop.orders.rules.steps import Step
@@ -17,7 +17,7 @@ def step_in_words(step: Step, place: Place, *, boutique: str, closed_on: date | 
             return _("The work is finished, and your watch is on its way to the boutique.")
         return _("Your watch is ready: you can fetch it at %(boutique)s.") % {"boutique": boutique}
     if step is Step.HANDED_BACK:
-        day = date_format(closed_on) if closed_on else ""
+        day = day_written(closed_on) if closed_on else ""
         return _("Your watch was handed back to you on %(day)s.") % {"day": day}
     return {
         Step.LOGGED: _("We have your watch; the work on it has not begun yet."),
@@ -40,7 +40,7 @@ def next_in_words(step: Step, place: Place, *, number: str) -> str:
 
 def promise_in_words(promised_on: date, as_of: date) -> str:
     """The day that was promised."""
-    day = date_format(promised_on)
+    day = day_written(promised_on)
     if promised_on < as_of:
         return _("We promised it for %(day)s and are late: we are sorry.") % {"day": day}
     return _("Promised for %(day)s.") % {"day": day}
@@ -48,7 +48,7 @@ def promise_in_words(promised_on: date, as_of: date) -> str:
 
 def answer_in_words(*, agreed: bool, on: date) -> str:
     """What the owner said, and when."""
-    said = {"day": date_format(on)}
+    said = {"day": day_written(on)}
     return (_("You agreed on %(day)s.") if agreed else _("You declined on %(day)s.")) % said
 
 
@@ -56,7 +56,7 @@ def no_longer_asked(valid_until: date, *, over: bool) -> str:
     """Why an estimate that nobody answered cannot be agreed to."""
     if over:
         return _("This estimate was valid until %(day)s. Please ask us for a new one; you can still decline.") % {
-            "day": date_format(valid_until)
+            "day": day_written(valid_until)
         }
     return _("This estimate no longer stands: we are looking at your watch again, and write to you.")
 
@@ -77,5 +77,5 @@ def refused_in_words(refused: ValueError) -> str:
 def replaced_in_words(made_on: date) -> str:
     """That the estimate of this letter is not the one that counts."""
     return _("The estimate in this letter was replaced by a newer one of %(day)s. The newer one is shown here.") % {
-        "day": date_format(made_on)
+        "day": day_written(made_on)
     }

@@ -32,7 +32,7 @@ def context_of(letter: Letter, today: date, now: datetime, wrong: Wrong | None =
     """What the template shows. One filled button: on the only piece that waits for an answer, or for all of them."""
     pieces = pieces_of(letter, today)
     # What the letter told, and nothing that became known since; in the language that its owner reads now.
-    content = contents_of([letter], language=get_language())[letter.pk]
+    content = contents_of([letter], now=now, language=get_language())[letter.pk]
     told = {piece.serial: told_of(piece, content.as_of, content.wording) for piece in content.pieces}
     receiving = who_receives(letter.owner, pieces)
     boutiques, by_hour = receiving.by_day, bool(receiving.by_hour)

@@ -15,7 +15,6 @@ from service_center.guarantee.queries import decision_of, terms_of
 from service_center.guarantee.rules import Decision, Enrolment, EnrolmentState, Reason, enrolment_on
 from service_center.intake.models import DropOff
 from service_center.intake.papers import rows_of
-from service_center.intake.queries import day_at
 from service_center.intake.wording import ASKED
 from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
@@ -24,7 +23,7 @@ from service_center.measurements.rules import Reading
 from service_center.owner_pages.order_page import open_order_told
 from service_center.owner_pages.piece_papers import papers_of
 from service_center.owner_pages.piece_words import KINDS, rate_in_words, reading_in_words, where_in_words, work_in_words
-from service_center.owner_pages.queries import drop_offs_of, not_given_back, own_times, work_on
+from service_center.owner_pages.queries import day_of_move, drop_offs_of, not_given_back, own_times, work_on
 from service_center.owner_pages.rules import OwnTime
 
 
@@ -41,7 +40,7 @@ class Happening:
 
 
 def context_of(letter: Letter, piece: Piece, today: date) -> dict[str, Any]:
-    """What the template shows. At most thirty-three statements, however much happened."""
+    """What the template shows. At most thirty-five statements, however much happened."""
     drop_offs = list(drop_offs_of(letter.owner, [piece]))
     time = own_times(letter.owner, [piece])[piece.pk]
     decision = decision_of(piece, today, country=letter.owner.country)
@@ -148,7 +147,6 @@ def _rows(readings: Sequence[Reading]) -> list[dict[str, Any]]:
 def _given_back(piece: Piece, time: OwnTime) -> Iterator[Happening]:
     moves = Custody.objects.filter(piece=piece, place=Place.OWNER).select_related("boutique")
     for move in moves:
-        at = move.boutique or piece.boutique
-        day = day_at(at, move.since) if at else move.since.astimezone(zone_of()).date()
+        day = day_of_move(move, piece)
         if time.holds(day):
             yield Happening(day, 5, _("Handed back to you"))

@@ -21,7 +21,7 @@ class Papers:
 
 
 def papers_of(owner: Owner, piece: Piece, drop_offs: Sequence[DropOff]) -> list[Papers]:
-    """What there is of an owner's own drop-offs, in their order. Fifteen statements at most, however many."""
+    """What there is of an owner's own drop-offs, in their order. Sixteen statements at most, however many."""
     if not drop_offs:
         return []
     pictures: dict[int, list[Photograph]] = defaultdict(list)

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from django.utils.formats import date_format, number_format
+from django.utils.formats import number_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from service_center.book.days import day_written
 from service_center.book.models import HistoryEntry
 from service_center.book.rules import DoneBy, EntryKind, Place, Tightness
 from service_center.intake.papers import ReadingRow
@@ -25,7 +26,7 @@ KINDS: dict[str, str | Promise] = {
 
 def where_in_words(place: Place, *, since: date | None, boutique: str) -> str:
     """Where a piece is now, and since when where that is known."""
-    said = {"day": date_format(since) if since else "", "boutique": boutique}
+    said = {"day": day_written(since) if since else "", "boutique": boutique}
     if place is Place.OWNER:
         return _("We do not have this watch in our house: it is with you.")
     if place is Place.WORKSHOP:

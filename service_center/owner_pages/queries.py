@@ -1,24 +1,26 @@
 """What an owner sees behind a letter's link: the pieces and services of that letter, and what they answered."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from service_center.book.models import Boutique, HistoryEntry, Owner, Piece, PostalAddress
-from service_center.book.rules import DoneBy, ServiceKind
+from service_center.book.models import Boutique, Custody, HistoryEntry, Owner, Piece, PostalAddress
+from service_center.book.rules import DoneBy, Place, ServiceKind
 from service_center.intake.models import DropOff
 from service_center.intake.queries import handed_back
 from service_center.intake.visits.queries import with_opening_hours
 from service_center.intervals.queries import facts_of, house_rules
 from service_center.intervals.rules import Due, due_dates
-from service_center.letters.models import Answer, Letter, OrderWord, Reminder
-from service_center.letters.rules.words import AnswerChoice
-from service_center.owner_pages.models import EmailChange, OwnerRequest
-from service_center.owner_pages.rules import OwnTime, RequestKind, RequestState, own_time
+from service_center.letters.calendars import zone_of
+from service_center.letters.models import Answer, Letter, OrderWord, OwnerLink, Reminder
+from service_center.letters.rules.words import AnswerChoice, LetterSort, LetterState
+from service_center.owner_pages.models import EmailChange, Notice, OwnerRequest
+from service_center.owner_pages.rules import NoticeKind, OwnTime, RequestKind, RequestState, own_time
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +145,23 @@ def postal_address_of(owner: Owner) -> str:
 
 def email_change_of(owner: Owner, now: datetime) -> EmailChange | None:
     """The e-mail address that an owner gave and has not confirmed yet. One statement."""
-    waiting = EmailChange.objects.filter(owner=owner, confirmed_at=None, withdrawn_at=None, expires_at__gt=now)
+    waiting = trusted_changes().filter(owner=owner, confirmed_at=None, withdrawn_at=None, expires_at__gt=now)
     return waiting.first()
+
+
+def confirm_mail_of(change: EmailChange) -> LetterState | None:
+    """What became of the mail to a new address. One statement."""
+    mail = Notice.objects.filter(change=change, kind=NoticeKind.CONFIRM).values_list("state", flat=True).first()
+    return LetterState(mail) if mail else None
+
+
+def trusted_changes() -> QuerySet[EmailChange]:
+    """E-mail addresses given on the page of a letter that, as far as the desk knows, reached the right hands.
+
+    Where the desk withdrew the letter's links, what a stranger asked for behind them must not count later.
+    """
+    withdrawn = OwnerLink.objects.filter(letter=OuterRef("letter"), withdrawn_at__isnull=False)
+    return EmailChange.objects.filter(~Exists(withdrawn))
 
 
 def open_request(owner: Owner, kind: RequestKind) -> OwnerRequest | None:
@@ -158,13 +175,17 @@ def requests_of(owner: Owner) -> list[OwnerRequest]:
 
 
 def own_times(owner: Owner, pieces: Collection[Piece]) -> dict[int, OwnTime]:
-    """When each of some pieces was this owner's, as far as drop-offs, letters and answers tell. Three statements."""
+    """When each of some pieces was this owner's, as far as drop-offs, letters and answers tell. Four statements.
+
+    A stay is whole whose it was who brought the piece, to the day on which it was handed back.
+    """
     records: dict[int, list[tuple[date, int]]] = defaultdict(list)
-    taken = DropOff.objects.filter(piece__in=pieces).exclude(owner=None)
+    taken = list(DropOff.objects.filter(piece__in=pieces).exclude(owner=None))
     written = Reminder.objects.filter(piece__in=pieces, ended_on=None)
     said = Answer.objects.filter(piece__in=pieces)
     for rows in (
-        taken.values_list("piece_id", "taken_on", "owner_id"),
+        [(one.piece_id, one.taken_on, one.owner_id) for one in taken if one.owner_id],
+        _handed_back(taken, pieces),
         written.values_list("piece_id", "letter__planned_on", "letter__owner_id"),
         said.values_list("piece_id", "said_on", "owner_id"),
     ):
@@ -172,6 +193,40 @@ def own_times(owner: Owner, pieces: Collection[Piece]) -> dict[int, OwnTime]:
             records[piece].append((day, whose))
     found = {piece.pk: own_time(records[piece.pk], owner.pk, still=piece.owner_id == owner.pk) for piece in pieces}
     return {piece: time for piece, time in found.items() if time is not None}
+
+
+def day_of_move(move: Custody, piece: Piece) -> date:
+    """The day of a move by the clock of the boutique where it was made, else of the one that sold the piece."""
+    at = move.boutique or piece.boutique
+    return move.since.astimezone(zone_of(at.time_zone if at else "")).date()
+
+
+def _handed_back(drop_offs: Collection[DropOff], pieces: Collection[Piece]) -> Iterator[tuple[int, date, int]]:
+    """Of each drop-off the piece, the day it was over and whose it was; nothing of one that is not. One statement."""
+    if not drop_offs:
+        return
+    known = {piece.pk: piece for piece in pieces}
+    moves = Custody.objects.filter(piece__in=known, place=Place.OWNER).select_related("boutique").order_by("pk")
+    back: dict[int, list[Custody]] = defaultdict(list)
+    for move in moves:
+        back[move.piece_id].append(move)
+    for one in drop_offs:
+        over = next((move for move in back[one.piece_id] if move.pk > one.move_id), None)
+        if over is not None and one.owner_id:
+            yield one.piece_id, day_of_move(over, known[one.piece_id]), one.owner_id
+
+
+def zone_for(owner: Owner, letter: Letter) -> ZoneInfo:
+    """An owner's clock: their own zone, else that of the boutique their letter speaks of, which has the order or sold the
+    piece (as for letters), else the house's. One statement at most.
+    """
+    if owner.time_zone:
+        return zone_of(owner.time_zone)
+    if letter.sort == LetterSort.ORDER:
+        zone = OrderWord.objects.filter(letter=letter).values_list("boutique__time_zone", flat=True).first()
+    else:
+        zone = letter.reminders.values_list("piece__boutique__time_zone", flat=True).first()
+    return zone_of(zone or "")
 
 
 def _answers_since(letter: Letter, pieces: list[Piece]) -> dict[int, Answer]:

@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from service_center.book.days import day_written
 from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.intake.visits.wording import clock, full_day
@@ -14,7 +14,7 @@ from service_center.letters.rules.words import AnswerChoice
 
 def answer_in_words(answer: Answer, today: date) -> str:
     """What stands written down of one piece, as it reads on a day."""
-    said = {"day": date_format(answer.day) if answer.day else "", "boutique": str(answer.boutique or "")}
+    said = {"day": day_written(answer.day) if answer.day else "", "boutique": str(answer.boutique or "")}
     if answer.choice == AnswerChoice.BOOKED and answer.day and answer.day < today:
         return _("You were going to bring it to %(boutique)s on %(day)s.") % said
     words = {

@@ -11,7 +11,7 @@ from service_center.intervals.queries.rulebook import before_and_after
 from service_center.intervals.rules.rulebook import Change, day_of_effect
 from service_center.letters.actions import end_reminders
 from service_center.letters.rules.steps import HOUSE_DAYS
-from service_center.rulebook.queries import may_be_invited, reminders_without_a_due_date
+from service_center.rulebook.queries import may_be_invited, pieces_to_look_at
 
 __all__ = ["EqualRuleError", "Kept", "RuleGoneError", "foresee_change", "keep_change"]
 
@@ -29,11 +29,12 @@ def foresee_change(change: Change, *, as_of: date) -> tuple[date, Foreseen]:
 
 
 def keep_change(change: Change, *, deed: str, reason: str, by: Staff | None, as_of: date) -> Kept:
-    """Write a change, work the due dates out anew, and end the reminders whose kind no longer applies.
+    """Write a change, work the due dates out anew, and end the reminders that they no longer bear out: whose kind does
+    not apply any more, or whose day is so far off that it is invited anew.
 
     Raises EqualRuleError and RuleGoneError; nothing is written then.
     """
     kept = change_rules(change, deed=deed, reason=reason, by=by, as_of=as_of)
-    for reminder in reminders_without_a_due_date():
-        end_reminders(reminder.piece, on=as_of, because="the house's interval rules were changed")
+    for piece in pieces_to_look_at():
+        end_reminders(piece, on=as_of, because="the house's interval rules were changed")
     return kept

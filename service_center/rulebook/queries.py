@@ -1,10 +1,11 @@
-"""Which of the foreseen due dates an invitation can come of."""
+"""Which of the foreseen due dates an invitation can come of, and which letters a change of rules may end."""
 
 from datetime import date
 
 from django.db.models import Exists, OuterRef, Q, Value
 from django.db.models.functions import Coalesce, Lower
 
+from service_center.book.models import Piece
 from service_center.intervals.models import DueDate
 from service_center.letters.actions.ending import NOT_GONE_OUT
 from service_center.letters.models import Reminder, StoppedAddress
@@ -31,8 +32,18 @@ def may_be_invited() -> Q:
     return Q(held="") & within_reach & ~Exists(invited)
 
 
-def reminders_without_a_due_date() -> list[Reminder]:
-    """Reminders that have not gone out and whose kind no longer applies to their piece. One statement."""
-    due = DueDate.objects.filter(piece=OuterRef("piece"), kind=OuterRef("kind"))
-    waiting = Reminder.objects.filter(~Exists(due), ended_on=None, letter__state__in=NOT_GONE_OUT)
-    return list(waiting.select_related("piece").order_by("pk"))
+def pieces_to_look_at() -> list[Piece]:
+    """Pieces with a reminder that has not gone out and that the due dates do not plainly bear out. One statement.
+
+    Their kind no longer applies, counts from another day, or opens later than the day of the letter; which of these
+    end, `end_reminders` says.
+    """
+    borne_out = DueDate.objects.filter(
+        Q(opens_on=None) | Q(opens_on__lte=OuterRef("letter__planned_on")),
+        piece=OuterRef("piece"),
+        kind=OuterRef("kind"),
+        starts_on=OuterRef("starts_on"),
+        held="",
+    )
+    waiting = Reminder.objects.filter(~Exists(borne_out), ended_on=None, letter__state__in=NOT_GONE_OUT)
+    return list(Piece.objects.filter(pk__in=waiting.values("piece")).order_by("pk"))

@@ -13,6 +13,7 @@ from service_center.book.rules import Place
 from service_center.intervals.queries import AT_MOST, DueFilters, counts_by_state
 from service_center.intervals.rules import State
 from service_center.letters.models import Letter
+from service_center.letters.queries.listing import to_see_to
 from service_center.letters.queries.orders import orders_to_tell
 from service_center.letters.rules.words import LetterState
 from service_center.owner_pages.models import OwnerRequest
@@ -44,7 +45,7 @@ def due_counts(as_of: date, *, boutique: str | None) -> dict[str, Count]:
 
 def letter_counts() -> dict[str, Count]:
     """Letters that need a person, or wait for their hour; one statement a state, by index."""
-    return {state.value: _count(Letter.objects.filter(state=state)) for state in LETTERS_TO_SEE}
+    return {state.value: _count(to_see_to(state)) for state in LETTERS_TO_SEE}
 
 
 @dataclass(frozen=True, slots=True)

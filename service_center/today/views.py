@@ -13,6 +13,7 @@ from service_center.access.signed_in import staff_of
 from service_center.intake.drafts.queries import open_drafts
 from service_center.intake.queries import booked_today
 from service_center.keeping.queries import last_backup
+from service_center.letters.desk.views.letters import counted
 from service_center.letters.desk.words import HELD_BECAUSE
 from service_center.letters.queries.bounces import alarm
 from service_center.letters.queries.held_letters import held_since_restore
@@ -35,6 +36,7 @@ def home(request: HttpRequest) -> HttpResponse:
     here = list(queries.in_the_house(staff)[: LISTED + 1])
     booked = booked_today(staff, now) if staff.role in COUNTER else []
     started = open_drafts(staff) if staff.role in COUNTER else []
+    since_restore = held_since_restore() if staff.role in DESK else 0
     context = {
         "today": today,
         "here": here[:LISTED],
@@ -53,7 +55,8 @@ def home(request: HttpRequest) -> HttpResponse:
         # An invented house needs none.
         "backup": last_backup(now) if staff.role == Role.MANAGER and not settings.DEMO else None,
         "held_rounds": _held_rounds() if staff.role in DESK else [],
-        "since_restore": held_since_restore() if staff.role in DESK else 0,
+        "since_restore": since_restore,
+        "since_restore_shown": counted(since_restore),
         "at_counter": staff.role in COUNTER,
     }
     return render(request, "today/home.html", context)

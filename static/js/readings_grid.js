@@ -38,21 +38,24 @@ const move = (event, cells) => {
 };
 
 const paste = (event, cells) => {
-  const lines = event.clipboardData.getData("text").trim().split(/\r?\n/);
+  // Only the end of the last line goes: an empty cell or row at the block's head holds the place of its position.
+  const lines = event.clipboardData.getData("text").replace(/\r?\n$/, "").split(/\r?\n/);
   const block = lines.map((line) => line.split(/[\t;]/).map((text) => text.trim()));
   if (block.length === 1 && block[0].length === 1) {
     return;
   }
   event.preventDefault();
   const [top, left] = place(cells, event.target);
+  const wide = Math.max(...block.map((values) => values.length));
   block.forEach((values, down) => {
-    values.forEach((value, right) => {
+    for (let right = 0; right < wide; right += 1) {
       const input = cells[top + down]?.[left + right];
       if (input) {
-        input.value = value;
+        input.value = values[right] ?? "";
       }
-    });
+    }
   });
+  event.target.dispatchEvent(new Event("input", { bubbles: true })); // as if typed: the step is kept
 };
 
 for (const table of document.querySelectorAll("[data-readings]")) {

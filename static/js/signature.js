@@ -10,6 +10,7 @@ const strokes = [];
 const MOST_POINTS = 5500;
 let points = 0;
 let stroke = null;
+let hand = null; // the pointer that writes: one at a time, until it lifts
 
 glass.hidden = false;
 document.querySelector("[data-by-name]").open = false;
@@ -30,6 +31,7 @@ const place = (event) => {
 };
 
 const wipe = () => {
+  hand = stroke = null;
   strokes.length = 0;
   points = 0;
   field.value = "";
@@ -37,8 +39,32 @@ const wipe = () => {
   empty.hidden = false;
 };
 
+const line = ([fromX, fromY], [x, y]) => {
+  pen.beginPath();
+  pen.moveTo(fromX, fromY);
+  pen.lineTo(x, y);
+  pen.stroke();
+};
+
+// All that was written, anew.
+const draw = () => {
+  pen.clearRect(0, 0, canvas.width, canvas.height);
+  ink();
+  for (const one of strokes) {
+    one.slice(1).forEach((point, at) => line(one[at], point));
+  }
+};
+
 canvas.addEventListener("pointerdown", (event) => {
   event.preventDefault();
+  if (hand && (hand.pointerType === "pen" || event.pointerType !== "pen")) {
+    return; // the palm beside the pen, or a second finger
+  }
+  if (hand) {
+    strokes.pop(); // the palm came first
+    draw();
+  }
+  hand = event;
   canvas.setPointerCapture(event.pointerId);
   ink();
   stroke = [place(event)];
@@ -46,28 +72,36 @@ canvas.addEventListener("pointerdown", (event) => {
   empty.hidden = true;
 });
 canvas.addEventListener("pointermove", (event) => {
-  if (!stroke || points >= MOST_POINTS) {
+  if (event.pointerId !== hand?.pointerId || points >= MOST_POINTS) {
     return;
   }
-  const [x, y] = place(event);
-  const [fromX, fromY] = stroke.at(-1);
-  if (x === fromX && y === fromY) {
+  const to = place(event);
+  const from = stroke.at(-1);
+  if (to[0] === from[0] && to[1] === from[1]) {
     return;
   }
-  pen.beginPath();
-  pen.moveTo(fromX, fromY);
-  pen.lineTo(x, y);
-  pen.stroke();
-  stroke.push([x, y]);
+  line(from, to);
+  stroke.push(to);
   points += 1;
 });
-const lift = () => {
-  if (stroke) {
-    stroke = null;
+const lift = (event) => {
+  if (event.pointerId === hand?.pointerId) {
+    hand = stroke = null;
     field.value = JSON.stringify(strokes);
   }
 };
 canvas.addEventListener("pointerup", lift);
 canvas.addEventListener("pointercancel", lift);
+canvas.addEventListener("lostpointercapture", lift);
 glass.querySelector("[data-wipe]").addEventListener("click", wipe);
 wipe();
+
+// What was drawn before another field was found wrong. Only as the server gives it, never as the browser remembers a
+// form: it stands under the text that is shown.
+if (field.dataset.strokes) {
+  strokes.push(...JSON.parse(field.dataset.strokes));
+  points = strokes.flat().length;
+  empty.hidden = strokes.length > 0;
+  field.value = JSON.stringify(strokes);
+  draw();
+}

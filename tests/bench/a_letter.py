@@ -11,7 +11,6 @@ the sender claim nothing, check nothing and write no letter: they are what the p
 - a commit at each dot: that, and one UPDATE on the disk before each final dot, by the database's bare driver
 - the sender's commit: that, by the sender's own statement, with `sent` for the letter before
 - and its journal: that, and each reply on the disk before the next commit
-- on two lines: that, while the next letter goes on a second connection as far as its dot; never two at the dot
 - one sender: all of it
 """
 
@@ -20,7 +19,6 @@ import statistics
 import sys
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from datetime import date
@@ -74,9 +72,12 @@ class Promises:
         self._journal = Journal() if journal else None
         self._before: Taken | None = None
 
-    def commit(self, one: Given) -> bool:
+    def bring_to_disk(self) -> None:
         if self._journal:
-            self._journal.wait()
+            self._journal.bring_to_disk()
+
+    def commit(self, one: Given) -> bool:
+        self.bring_to_disk()
         return settling.commit_the_dot(one.claim, before=self._before)
 
     def learn(self, one: Given, outcome: Outcome) -> None:
@@ -105,9 +106,8 @@ def main() -> None:
             "plain smtplib loop": lambda: plainly(port, mails).seconds,
             "the house's line": lambda: _on_one_line(_given(mails), lambda _one: True, lambda _one, _outcome: None),
             "a commit at each dot": lambda: _with_a_bare_commit(_given(mails)),
-            "the sender's commit": lambda: _with_promises(_on_one_line, _given(mails), journal=False),
-            "and its journal": lambda: _with_promises(_on_one_line, _given(mails), journal=True),
-            "on two lines": lambda: _with_promises(_on_two_lines, _given(mails), journal=True),
+            "the sender's commit": lambda: _with_promises(_given(mails), journal=False),
+            "and its journal": lambda: _with_promises(_given(mails), journal=True),
             "one sender": lambda: all_sent([sender], port, servers, count).seconds,
         }
         found: dict[str, list[float]] = {name: [] for name in rows}
@@ -134,7 +134,10 @@ def _given(mails: Sequence[Received]) -> list[Given]:
 
 
 def _on_one_line(
-    given: Sequence[Given], commit: Callable[[Given], bool], learn: Callable[[Given, Outcome], None]
+    given: Sequence[Given],
+    commit: Callable[[Given], bool],
+    learn: Callable[[Given, Outcome], None],
+    while_answering: Callable[[], None] = lambda: None,
 ) -> float:
     """Seconds a letter."""
     with closing(Line(MailServer.of_the_house())) as line:
@@ -145,31 +148,8 @@ def _on_one_line(
                 recipient=one.mail.recipients[0],
                 message=one.wire,
                 before_dot=lambda one=one: commit(one),
+                while_answering=while_answering,
             )
-            _taken(outcome, one, learn)
-        return (time.perf_counter() - began) / len(given)
-
-
-def _on_two_lines(
-    given: Sequence[Given], commit: Callable[[Given], bool], learn: Callable[[Given, Outcome], None]
-) -> float:
-    """Seconds a letter. The dots go one after another: the next one's commit waits for the reply before."""
-    with ExitStack() as stack:
-        lines = [stack.enter_context(closing(Line(MailServer.of_the_house()))) for _line in range(2)]
-        talker = stack.enter_context(ThreadPoolExecutor(1))
-
-        def begin(at: int) -> Any:
-            one = given[at]
-            say = lines[at % 2]._up_to_the_dot  # a trial of what the line could do
-            return talker.submit(say, one.mail.sender, one.mail.recipients[0], one.wire, lambda: None)
-
-        began = time.perf_counter()
-        ahead = begin(0)
-        for at, one in enumerate(given):
-            assert ahead.result() is None
-            if at + 1 < len(given):
-                ahead = begin(at + 1)
-            outcome = lines[at % 2]._if_still_mine(lambda one=one: commit(one))
             _taken(outcome, one, learn)
         return (time.perf_counter() - began) / len(given)
 
@@ -180,9 +160,9 @@ def _taken(outcome: Outcome | None, one: Given, learn: Callable[[Given, Outcome]
     learn(one, outcome)
 
 
-def _with_promises(way: Callable[..., float], given: Sequence[Given], *, journal: bool) -> float:
+def _with_promises(given: Sequence[Given], *, journal: bool) -> float:
     with closing(Promises(journal=journal)) as promises:
-        return way(given, promises.commit, promises.learn)
+        return _on_one_line(given, promises.commit, promises.learn, promises.bring_to_disk)
 
 
 def _with_a_bare_commit(given: Sequence[Given]) -> float:

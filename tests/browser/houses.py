@@ -46,7 +46,7 @@ def on_one_machine(folder: Path) -> Iterator[House]:
     with MailSink() as sink:
         environment, port = _environment(folder, sink)
         with _running([sys.executable, "manage.py", "serve", "--port", str(port)], environment) as process:
-            wait_until_ready(Site(process, port))
+            wait_until_ready(Site(process, port), seconds=300)  # its database is made first, on a busy machine too
             yield House(f"http://127.0.0.1:{port}", environment, sink)
 
 

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 import pytest
 import time_machine
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page, expect
 
 from service_center.access.rules import DOORS, Door, Role, may_open
 from tests.access.walk import NOW, World, address
@@ -85,6 +85,7 @@ def test_a_form_with_faults_names_them_where_they_are(context_of: Callable[..., 
 def test_a_piece_is_found_and_opened_by_keyboard_alone(context_of: Callable[..., BrowserContext], world: World) -> None:
     page = context_of(Role.BOUTIQUE, world.boutique.code, width=834).new_page()
     page.goto("/")
+    expect(page.locator("#seek")).to_be_focused()
     page.keyboard.type(world.piece.serial)
     page.keyboard.press("Enter")
     page.wait_for_url(f"**/pieces/{world.piece.pk}/")
@@ -105,3 +106,17 @@ def test_everything_that_is_pressed_is_a_finger_wide(
         .filter(one => one.offsetParent !== null && one.getBoundingClientRect().height < 44).map(one => one.outerHTML)"""
     )
     assert small == []
+
+
+@pytest.mark.parametrize("width", [1280, 834])
+def test_a_field_with_an_error_stands_beside_its_neighbours(
+    context_of: Callable[..., BrowserContext], width: int
+) -> None:
+    page = context_of(Role.DESK, width=width).new_page()
+    page.goto("/letters/answers/?first=2026-05-01&last=2026-02-31")
+    page.get_by_text("Enter a valid date.").wait_for()
+    tops = page.locator(".filters input, .filters .button").evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect().top)"
+    )
+    assert len(tops) == 3
+    assert max(tops) - min(tops) < 2

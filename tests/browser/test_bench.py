@@ -1,10 +1,11 @@
 """The bench in Chromium: a block is pasted, arrows and Enter move, a code is scanned, a line goes down."""
 
 from collections.abc import Callable
+from urllib.parse import parse_qs
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import BrowserContext, expect
+from playwright.sync_api import BrowserContext, Route, expect
 
 from service_center.access.rules import Role
 from service_center.book.actions import move_piece
@@ -21,6 +22,13 @@ PASTE = """(text) => {
   const data = new DataTransfer();
   data.setData("text", text);
   document.activeElement.dispatchEvent(new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true}));
+}"""
+
+# What a scanner does: each key in the same moment as the last, however busy the machine is.
+SCAN = """(code) => {
+  for (const key of [...code, "Enter"]) {
+    document.body.dispatchEvent(new KeyboardEvent("keydown", {key, bubbles: true, cancelable: true}));
+  }
 }"""
 
 
@@ -44,12 +52,12 @@ def test_six_positions_are_pasted_looked_at_again_and_kept(
         page.keyboard.press(key)
         assert page.evaluate(where) == name
     page.get_by_role("button", name="Keep the sheet").click()
-    assert page.locator("td.questioned").inner_text() == "140° is below 150°"
+    expect(page.locator("td.questioned")).to_have_text("140° is below 150°")
     assert page.locator("[name=full-12H-rate]").input_value() == "0.5"
     page.get_by_label("I looked again: the readings are right").check()
     page.get_by_role("button", name="Keep the sheet").click()
     page.get_by_role("heading", name="Timing sheet of").wait_for()
-    assert page.locator("svg.figure").count() == 2
+    expect(page.locator("svg.figure")).to_have_count(2)
     kept = {one.position: one for one in readings_of(TimingSheet.objects.get())}
     assert (str(kept["CH"].rate), str(kept["3H"].rate), str(kept["CB"].amplitude)) == ("4.0", "-1.0", "140")
 
@@ -67,12 +75,16 @@ def test_a_code_is_scanned_from_any_page_and_a_form_without_a_line_keeps_what_wa
     context = context_of(Role.WATCHMAKER, width=834)
     page = context.new_page()
     page.goto(f"{site}/at-the-bench/")
-    page.keyboard.type("R-000042\n")
+    page.evaluate(SCAN, "R-000042")
     page.wait_for_url(f"{site}/orders/R-000042/")
     page.goto(f"{site}/at-the-bench/R-000042/readings/")
     rate = page.get_by_label("Rate (s/d), CH, full wind")
     rate.fill("4.5")
-    page.get_by_role("button", name="Plus or minus").click()
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Plus or minus").first).to_be_focused()
+    page.keyboard.press("Space")
+    expect(rate).to_be_focused()
+    expect(rate).to_have_value("-4.5")
     context.set_offline(True)
     page.get_by_role("button", name="Next position").click()
     expect(page.get_by_role("alert")).to_contain_text("The line is down")
@@ -81,3 +93,22 @@ def test_a_code_is_scanned_from_any_page_and_a_form_without_a_line_keeps_what_wa
     page.get_by_role("button", name="Next position").click()
     expect(page.get_by_role("heading", name="Dial down")).to_be_visible()
     assert page.locator("[name=full-CH-rate]").get_attribute("value") == "-4.5"
+
+
+def test_a_second_scan_before_the_next_page_takes_the_place_of_the_first(
+    context_of: Callable[..., BrowserContext], site: str
+) -> None:
+    page = context_of(Role.WATCHMAKER, width=834).new_page()
+    page.goto(f"{site}/reception/")
+    expect(page.locator("#codes")).to_be_focused()
+
+    def hold(route: Route) -> None:
+        """A slow answer: none yet."""
+
+    page.route("**/reception/", hold)
+    posted = []
+    for code in ("R-000001", "R-000002"):
+        with page.expect_request("**/reception/") as sent:
+            page.keyboard.type(f"{code}\n")
+        posted += parse_qs(sent.value.post_data or "")["codes"]
+    assert posted == ["R-000001", "R-000002"]

@@ -139,9 +139,9 @@ def work(bench: Page, number: str) -> None:
     order_of(bench, number)
     bench.get_by_role("button", name="Take it to my bench").click()
     expect(bench.get_by_role("heading", name="On the bench", exact=True)).to_be_visible()
-    offered = bench.get_by_label("Finished", exact=True).locator("option").all_text_contents()
-    assert len(offered) == 10  # the diagnosis was finished by whoever looked at the piece
-    for operation in [one for one in offered if one not in AT_THE_CONTROL]:
+    options = bench.get_by_label("Finished", exact=True).locator("option")
+    expect(options).to_have_count(10)  # the diagnosis was finished by whoever looked at the piece
+    for operation in [one for one in options.all_text_contents() if one not in AT_THE_CONTROL]:
         finish(bench, operation)
     bench.get_by_role("button", name="To the control").click()
     expect(bench.get_by_role("heading", name="Under control", exact=True)).to_be_visible()
@@ -171,10 +171,12 @@ def measure(bench: Page) -> None:
     bench.goto(here)
     bench.get_by_role("link", name="Test tightness").click()
     bench.get_by_role("button", name="Begin the tests").click()
-    while bench.get_by_role("button", name="Keep the result").count():
+    keep = bench.get_by_role("button", name="Keep the result")
+    expect(keep).to_be_visible()
+    while keep.count():
         bench.get_by_label("Passed").check()
-        with bench.expect_navigation():
-            bench.get_by_role("button", name="Keep the result").click()
+        with bench.expect_navigation():  # until the next page is there whole
+            keep.click()
     expect(bench.get_by_text("It passed every test")).to_be_visible()
 
 
@@ -217,6 +219,7 @@ def test_from_the_book_to_the_receipt_and_a_new_interval(
     for name, value in {"full-CH-rate": "-3.5", "full-CH-amplitude": "262", "full-CH-beat_error": "0.4"}.items():
         counter.locator(f"[name='{name}']").fill(value)
     counter.get_by_role("button", name="Next").last.click()
+    counter.get_by_role("heading", name="When it is ready").wait_for()
     counter.get_by_role("button", name="Next").last.click()
     counter.get_by_text("Without signing on the glass").click()
     counter.get_by_label("The owner has read the text above").check()

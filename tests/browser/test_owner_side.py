@@ -22,6 +22,8 @@ from tests.browser.test_owner_pages import written_yesterday
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, history
 from tests.owner_pages.conftest import Sent
 
+LONG_ADDRESS = f"{'ada.of.harrowmere.' * 3}winter@owners-and-watches.example"
+
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -95,9 +97,10 @@ def test_an_owner_does_all_that_is_theirs_on_a_telephone_without_javascript(
 
     follow(page, "Your addresses, telephone and language")  # opened already: no second step
     page.get_by_label(gettext("Postal address")).fill("Quay 4\nHarrowmere")
-    page.get_by_label(gettext("E-mail")).fill("ada@new.example")
+    page.get_by_label(gettext("E-mail")).fill(LONG_ADDRESS)
     press(page, "Save")
     said(page, "Thank you. We have written it down.")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert PostalAddress.objects.get(owner=owner).lines == "Quay 4\nHarrowmere"
     press(page, "Leave my e-mail address as it is")
     page.get_by_role("button", name=gettext("Save")).wait_for()

@@ -6,11 +6,14 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.db.models import F
 
 from service_center.access.models import Staff
 from service_center.book.models import HistoryEntry, Piece
 from service_center.demo import actions, past
+from service_center.demo.rules.workshop import ESTIMATE_LINES
+from service_center.demo.workshop import estimate_lines
 from service_center.intake.models import DropOff
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter, Reminder
@@ -18,7 +21,7 @@ from service_center.measurements.models import TimingSheet
 from service_center.workshop.calendars.queries import minutes_by_day
 from service_center.workshop.models import OnOrder, WorkOrder
 from service_center.workshop.parts.ordered.queries import overdue_deliveries
-from tests.factories import PieceFactory
+from tests.factories import OwnerFactory, PieceFactory
 
 pytestmark = pytest.mark.django_db
 TODAY = date(2026, 11, 25)
@@ -120,3 +123,15 @@ def test_past_promises_were_worked_out_from_the_benches_and_mostly_kept_and_part
     assert not over.filter(ready_on__gt=TODAY).exists()
     assert overdue_deliveries(TODAY) == 1
     assert OnOrder.objects.filter(expected_on__gt=TODAY).exists()
+
+
+@pytest.mark.parametrize(
+    ("language", "overhaul"), [("fr_CH", "Révision complète"), ("ja", "オーバーホール"), ("ar", "Overhaul")]
+)
+def test_estimates_are_written_in_the_language_of_whoever_reads_them(language: str, overhaul: str) -> None:
+    assert estimate_lines(OwnerFactory.build(language=language))[0].what == overhaul
+
+
+def test_every_language_of_the_house_has_its_estimate() -> None:
+    assert set(ESTIMATE_LINES) == set(dict(settings.LANGUAGES))
+    assert [line.what for line in estimate_lines(None)] == list(ESTIMATE_LINES["en"])

@@ -185,9 +185,11 @@ def test_a_stolen_piece_is_written_about_no_more(tmp_path: Path) -> None:
     assert reminder.ended_on is not None
 
 
-def test_the_former_owner_gets_no_letter_about_a_piece_that_changed_hands(tmp_path: Path) -> None:
+@pytest.mark.parametrize("state", ["waiting", "refused"])
+def test_the_former_owner_gets_no_letter_about_a_piece_that_changed_hands(tmp_path: Path, state: str) -> None:
     take_in(EXAMPLE)
     reminder = a_waiting_letter(Piece.objects.get(serial="FH21-000002"))
+    Letter.objects.update(state=state)
     folder = example(tmp_path)
     replace(folder / "pieces.csv", "FH21-000002,SK-1001,O-0002", "FH21-000002,SK-1001,O-0001")
     take_in(folder)
@@ -214,6 +216,8 @@ def test_the_former_owner_gets_no_letter_about_a_piece_that_changed_hands(tmp_pa
         ("rules.csv", "house,,in_water,5", "house,,any,5", 'rules.csv:4:rule: "R-WATER" is equal in kind, scope, value, use and day to the rule "R-TIGHT" on line 3'),
         ("calibres.csv", "21600", "-21600", 'calibres.csv:2:beats_per_hour: "-21600" is not between 1 and 10000000'),
         ("calibres.csv", ",49.5,", ",4950,", 'calibres.csv:4:lift_angle_deg: "4950" is not between 1 and 180'),
+        ("owners.csv", ",en,GB,", ",en,XX,", 'owners.csv:2:country: "XX" is no country of ISO 3166'),
+        ("boutiques.csv", ",GB,", ",UK,", 'boutiques.csv:2:country: "UK" is no country of ISO 3166; it has GB'),
         ("owners.csv", "owner,name", "owner,full_name", "owners.csv:1:full_name: is not a column of this file"),
         ("owners.csv", "owner,name,email", "owner,email,email", "owners.csv:1:name: this column is missing"),
     ],
@@ -225,6 +229,25 @@ def test_one_fault_and_nothing_of_any_file_is_written(tmp_path: Path, file: str,
     assert said in faults(result)
     assert not result.written
     assert not any(rows_of_everything().values())
+
+
+@pytest.mark.parametrize("code", ["XK", "AX", "TW", "IC"])
+def test_a_place_that_has_a_code_in_use_is_a_country(tmp_path: Path, code: str) -> None:
+    folder = example(tmp_path)
+    replace(folder / "owners.csv", ",en,GB,", f",en,{code},")
+    assert faults(take_in(folder)) == []
+    assert Owner.objects.get(code="O-0001").country == code
+
+
+def test_a_country_that_the_book_has_already_goes_on_loading_and_is_taken_for_nobody_else(tmp_path: Path) -> None:
+    folder = example(tmp_path)
+    take_in(folder)
+    Owner.objects.filter(code="O-0001").update(country="XX")
+    replace(folder / "owners.csv", ",en,GB,", ",en,XX,")
+    assert faults(take_in(folder)) == []
+    Owner.objects.filter(code="O-0001").update(country="GB")
+    Owner.objects.filter(code="O-0002").update(country="XX")
+    assert faults(take_in(folder)) == ['owners.csv:2:country: "XX" is no country of ISO 3166']
 
 
 def test_one_spoilt_cell_brings_one_fault_and_no_others_in_its_wake(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import time_machine
 from django.conf import settings
 from django.core.files.storage import FileSystemStorage, default_storage
 from django.core.management import CommandError, call_command
@@ -78,9 +79,9 @@ def migrate(*where: str) -> None:
     call_command("migrate", *where, interactive=False, verbosity=0)
 
 
-def migrate_back(app: str) -> None:
-    """As it was before an app came."""
-    migrate(app, "zero")
+def migrate_back(app: str, to: str = "zero") -> None:
+    """As it was before an app came, or before what followed one of its migrations."""
+    migrate(app, to)
 
 
 def fill(owners: int, pieces_each: int = 1, first: int = 0, sold_on: str = SOLD_ON.isoformat()) -> None:
@@ -120,12 +121,12 @@ def no_round_today() -> None:
         Round.objects.create(day=round_day(now) + timedelta(days=offset), started_at=now, finished_at=now)
 
 
-def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE) -> dict[str, int]:
-    """The daily round of an ISO day, which somebody has looked at: tests leap."""
+def a_round(day: str, owners_at_once: int = rounds.OWNERS_AT_ONCE, by: str = "confirmed") -> dict[str, Any]:
+    """The daily round of an ISO day, which somebody has looked at unless it is by the clock: tests leap."""
     rounds.OWNERS_AT_ONCE = owners_at_once
     now = datetime(2019, 3, 17, 18, 0, tzinfo=UTC)
-    result = daily_round(as_of=date.fromisoformat(day), now=now, asked=Asked.CONFIRMED)
-    return {"reminders": result.reminders, "letters": result.letters}
+    result = daily_round(as_of=date.fromisoformat(day), now=now, asked=Asked(by))
+    return {"reminders": result.reminders, "letters": result.letters, "held": result.held}
 
 
 def send(until_settled: bool = True, at_once: int = running.LARGEST_CLAIM) -> dict[str, Any]:
@@ -168,16 +169,21 @@ def listed(state: str) -> list[dict[str, Any]]:
     return found
 
 
-def ring(broker: str) -> None:
-    """The doorbell, at a broker that may be gone or frozen."""
+def ring(broker: str) -> float:
+    """The doorbell, at a broker that may be gone or frozen. How many seconds it held up whoever rang."""
     app.conf.broker_url = broker
+    began = time.monotonic()
     doorbell.ring()
+    return time.monotonic() - began
 
 
 def after_restore(go_on: bool = False) -> dict[str, int]:
     """The command of that name, as somebody runs it after bringing a backup back."""
     out = io.StringIO()
-    call_command("after_restore", go_on=go_on, json=True, stdout=out)
+    # In the morning of a working day: what is let go late waits for one. Of a year to come: no word is older than the
+    # hold that it ends.
+    with time_machine.travel(datetime(2031, 3, 18, 10, tzinfo=UTC)) if go_on else contextlib.nullcontext():
+        call_command("after_restore", go_on=go_on, json=True, stdout=out)
     told: dict[str, int] = json.loads(out.getvalue())
     return told
 

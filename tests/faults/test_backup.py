@@ -23,6 +23,7 @@ from tests.faults.works import environment
 
 pytestmark = pytest.mark.servers
 OpenHouse = Callable[..., House]
+WEEK_LATER = "2019-03-25"  # than the first round; more would be unusual
 
 
 def made(house: House, name: str = "house.zip") -> Path:
@@ -216,6 +217,51 @@ def test_a_list_that_does_not_say_what_is_there_is_refused(
     found = verified(house, resealed(made(house), {name: change}))
     assert found["code"] == 2
     assert said in found["said"]
+
+
+def clock_of_the_lost_machine_was_ahead(house: House) -> None:
+    """By eighty years: so that of whichever machine restores is behind it."""
+    house.write("UPDATE letters_round SET started_at = '2099-01-01', finished_at = '2099-01-01'")
+
+
+def test_a_machine_whose_clock_is_behind_writes_nothing_again_unseen(open_house: OpenHouse) -> None:
+    house = prepared(open_house)
+    assert house.do("send")["sent"] == 20
+    clock_of_the_lost_machine_was_ahead(house)
+    file = made(house)
+    # Twelve go out, and the machine is lost with its journal.
+    assert house.do("round", day=LATER)["letters"] == 12
+    assert house.do("send")["sent"] == 12
+    (house.folder / "sent.journal").unlink()
+    again = in_the_place_of(house, open_house)
+    restored(again, file)
+    written = again.do("round", day=LATER, by="by_clock")
+    assert (written["letters"], written["held"]) == (12, "restored")
+    assert again.do("send", until_settled=False)["sent"] == 0
+    assert len(house.sink.messages) == 42
+    # Restored once more, from a backup of it that has this round: neither that nor what was said is a word about it.
+    again.do("after_restore", go_on=True)
+    clock_of_the_lost_machine_was_ahead(again)
+    third = in_the_place_of(again, open_house)
+    restored(third, made(again, "second.zip"))
+    assert third.do("round", day="2019-04-16", by="by_clock")["held"] == "restored"
+    third.do("after_restore", go_on=True)
+    assert third.do("round", day=WEEK_LATER, by="by_clock")["held"] is None
+
+
+def test_a_hold_of_an_earlier_version_is_in_force_after_the_upgrade_and_one_that_was_let_go_is_not(
+    open_house: OpenHouse,
+) -> None:
+    house = prepared(open_house)
+    clock_of_the_lost_machine_was_ahead(house)
+    house.do("after_restore")
+    house.do("migrate_back", app="letters", to="0018")
+    house.do("migrate")
+    assert house.do("round", day=LATER, by="by_clock")["held"] == "restored"
+    house.do("after_restore", go_on=True)
+    house.do("migrate_back", app="letters", to="0018")
+    house.do("migrate")
+    assert house.do("round", day=WEEK_LATER, by="by_clock")["held"] is None
 
 
 def test_a_backup_of_an_earlier_version_is_brought_up_to_date(open_house: OpenHouse) -> None:

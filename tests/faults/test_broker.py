@@ -71,9 +71,7 @@ def test_whatever_the_broker_does_every_letter_goes_out_once_and_in_time(pattern
             for number, house in enumerate(houses):
                 some = f"SELECT id FROM letters_letter WHERE state = 'held' ORDER BY id LIMIT {BATCH}"
                 house.write(f"UPDATE letters_letter SET state = 'waiting' WHERE id IN ({some})")
-                began = time.monotonic()
-                house.do("ring", broker=f"{redis.url}/{number}")
-                assert time.monotonic() - began < 5
+                assert house.do("ring", broker=f"{redis.url}/{number}") < 5
 
         for number, fault in enumerate(FAULTS, start=1):
             fault(redis, ring, works)

@@ -10,6 +10,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +21,7 @@ from django.urls import reverse
 from PIL import Image
 
 from tests.faults.checker import assert_sent_once, check
-from tests.faults.houses import SQLITE, House, Patterns, disk_is_free, disk_is_full
+from tests.faults.houses import SQLITE, Child, House, Patterns, disk_is_free, disk_is_full
 from tests.faults.test_restore import LATER
 from tests.faults.visitors import Visitor, hidden_fields
 from tests.faults.works import environment
@@ -42,6 +43,17 @@ def journal_without_room(house: House) -> Path:
 
 def size_of(house: House) -> int:
     return Path(urlsplit(house.url).path).stat().st_size
+
+
+def stands_still(house: House) -> int:
+    """How many letters are out, once two seconds have brought no more."""
+    until = time.monotonic() + 60
+    while time.monotonic() < until:
+        before = len(house.sink.messages)
+        time.sleep(2)
+        if len(house.sink.messages) == before:
+            return before
+    raise AssertionError("letters went out for a minute")
 
 
 def assert_sound(house: House) -> None:
@@ -74,12 +86,20 @@ def test_a_disk_that_fills_while_letters_go_out_sends_none_twice_and_the_sender_
 ) -> None:
     with patterns.house(SQLITE, owners=LETTERS, settings=HURRY) as house:
         house.written()
-        house.sink.think = lambda: 0.05
+        at_work: Future[Child] = Future()
+        left = 0 if room == "none" else size_of(house) // 4
+
+        def think() -> float:
+            """The disk is full before the server says that it has the sixth letter."""
+            if house.sink.count == LETTERS // 4:
+                at_work.result(60).disk_is_full(left)
+            return 0.05
+
+        house.sink.think = think
         sender = house.start("send")
-        house.sink.wait_for(LETTERS // 4, seconds=30)
-        sender.disk_is_full(0 if room == "none" else size_of(house) // 4)
-        time.sleep(0.5)
-        stands_at = len(house.sink.messages)
+        at_work.set_result(sender)
+        house.sink.wait_for(LETTERS // 4, seconds=60)
+        stands_at = stands_still(house)
         time.sleep(2)
         assert len(house.sink.messages) == stands_at < LETTERS, "no letter leaves without a claim that was written down"
         assert check(house).twice == []

@@ -126,6 +126,7 @@ class OneLetter(RuleBasedStateMachine):
         phase, failure = failing
         self.sink.fail(phase, failure)
         self.send()
+        assert self.sink.take_failure(phase) is None, "the sender never came to the phase"
         ends, arrives = ANSWERS[failing]
         self.there += arrives
         # After the last try of many it counts as refused.
@@ -176,7 +177,7 @@ class OneLetter(RuleBasedStateMachine):
     @rule()
     def the_desk_lets_it_go(self) -> None:
         try:
-            release(self.letter, by=self.ida)
+            release(self.letter, by=self.ida, now=NOW)
         except NotInThatState:
             assert self.state not in {"held", "refused"}
         else:
@@ -205,7 +206,7 @@ class OneLetter(RuleBasedStateMachine):
         self._ends_if_not_out()
 
     def _ends_if_not_out(self) -> None:
-        if self.state in {"waiting", "resting", "held"}:
+        if self.state in {"waiting", "resting", "held", "refused"}:  # a refusal reached nobody
             self.state = "ended"
 
     # --- the operator -----------------------------------------------------------------------------------
@@ -232,7 +233,7 @@ class OneLetter(RuleBasedStateMachine):
 
     @rule()
     def the_desk_says_go_on(self) -> None:
-        go_on(by=self.ida)
+        go_on(by=self.ida, now=NOW)
         if self.state == "held":
             # What went out without anybody knowing is in doubt, or was: the desk was told, and decides.
             self.decisions += self.there > self.decisions

@@ -1,11 +1,12 @@
 """Yesterday's backup is brought back: what went out since does not go again (reliability.md, F10)."""
 
+import signal
 from collections.abc import Callable
 
 import pytest
 
 from tests.faults.checker import assert_sent_once, check
-from tests.faults.houses import House, Patterns
+from tests.faults.houses import House, Patterns, wait_until
 
 pytestmark = pytest.mark.servers
 OpenHouse = Callable[..., House]
@@ -101,3 +102,17 @@ def test_a_replay_that_is_cut_off_and_a_journal_that_was_torn_lose_nothing(
         restored.do("after_restore", go_on=True)
         restored.do("send")
         assert_sent_once(restored, letters=30)
+
+
+@pytest.mark.parametrize("point", ["round_begun", "round_ending"])
+def test_a_round_that_is_under_way_while_letters_are_held_is_held_too_and_is_no_word_about_later_ones(
+    open_house: OpenHouse, point: str
+) -> None:
+    house = prepared(open_house)
+    under_way = house.start("round", faults=f"{point}:stop", day=LATER)
+    wait_until(lambda: under_way.stopped, seconds=20, what=f"asleep at {point}")
+    house.do("after_restore")
+    under_way.signal(signal.SIGCONT)
+    assert under_way.told(60) == {"reminders": 12, "letters": 12, "held": "restored"}
+    assert house.do("send", until_settled=False)["sent"] == 0
+    assert house.do("round", day="2019-04-16", by="by_clock")["held"] == "restored"

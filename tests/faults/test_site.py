@@ -173,6 +173,27 @@ FORMS = [
         lambda _site: {"deed": "hand_back", "hand_back-note": "A strap of calf."},
         lambda site: ENTRIES.format(piece=site.piece(21)),
     ),
+    at_the_desk(
+        "another owner",
+        "intake:owner_of",
+        22,
+        {
+            "name": "Zenobia Quillfeather",
+            "phone": "+44 20 7946 0999",
+            "email": "zq@elsewhere.example",
+            "language": "en",
+        },
+        "SELECT count(*) FROM book_owner WHERE name = 'Zenobia Quillfeather'",
+    ),
+    Form(
+        "a new piece",
+        lambda _site: reverse("intake:new_piece"),
+        lambda _site: reverse("intake:new_piece"),
+        lambda _site: {"serial": "FH24-900900", "name": "Otto Fernsby", "phone": "+44 161 496 0000", "language": "en"},
+        lambda _site: (
+            "SELECT count(*) FROM book_owner o LEFT JOIN book_piece p ON p.owner_id = o.id WHERE o.name = 'Otto Fernsby'"
+        ),
+    ),
     of_an_owner(
         "done elsewhere",
         "owner_pages:answer",
@@ -239,9 +260,10 @@ def test_two_people_at_the_desk_decide_about_one_letter_once(site: Site) -> None
     other = Visitor(site.url)
     other.sign_in("ida", PASSWORD)
     address = reverse("letters:settle_doubt", args=[letter])
+    attempt = hidden_fields(site.ida.get(reverse("letters:letter", args=[letter])))["attempt"]
 
     def decide(visitor: Visitor, how: str) -> Callable[[], Page]:
-        return lambda: visitor.post(address, {"how": how})
+        return lambda: visitor.post(address, {"how": how, "attempt": attempt})
 
     answers = all_at_once(
         [decide(who, how) for who in (site.ida, other) for how in ("sent_again", "taken_as_sent") for _tap in range(2)]

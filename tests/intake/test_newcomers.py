@@ -1,9 +1,13 @@
 """A new piece and a new owner at the counter; whatever looks like them is offered first."""
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime
+from uuid import uuid4
 
 import pytest
+from django.db import connections
+from django.test import Client
 from django.urls import reverse
 
 from service_center.access.models import Trail
@@ -33,7 +37,28 @@ def counter(signed_in, here):
 
 
 def write(client, **fields):
-    return client.post(reverse("intake:new_piece"), {"serial": "FH21-000900", **OWNER, **fields})
+    return client.post(reverse("intake:new_piece"), {"serial": "FH21-000900", "form_key": uuid4(), **OWNER, **fields})
+
+
+def say_owner(client, piece, *, back="", **fields):
+    where = reverse("intake:owner_of", args=[piece.pk]) + back
+    return client.post(where, {"form_key": uuid4(), **OWNER, **fields})
+
+
+def tapped_twice_at_once(client, where, fields):
+    """Where both answers lead."""
+
+    def tap(_nth):
+        mine = Client()
+        mine.cookies = client.cookies
+        try:
+            answer = mine.post(where, fields)
+            return answer.status_code, answer.headers.get("Location")
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(2) as taps:
+        return set(taps.map(tap, range(2)))
 
 
 @pytest.mark.parametrize(
@@ -159,11 +184,11 @@ def test_a_piece_without_an_owner_gets_one_and_letters_to_an_earlier_owner_end(c
     piece = PieceFactory(serial="FH21-000123", boutique=here, owner=None)
     where = reverse("intake:owner_of", args=[piece.pk])
     assert "Whose is it?" in counter.get(where).content.decode()
-    counter.post(where, OWNER)
+    say_owner(counter, piece)
     piece.refresh_from_db()
     first = piece.owner
     assert first.name == OWNER["name"]
-    counter.post(where, {**OWNER, "name": "Otto Fernsby", "email": "of@owners.example", "phone": "+44 161 496 0000"})
+    say_owner(counter, piece, name="Otto Fernsby", email="of@owners.example", phone="+44 161 496 0000")
     piece.refresh_from_db()
     assert piece.owner.name == "Otto Fernsby"
     trail = Trail.objects.filter(deed="change_owner").latest("pk")
@@ -180,11 +205,78 @@ def test_a_piece_sold_on_ends_the_letter_that_waits_and_leads_back_to_its_page(s
     Reminder.objects.create(
         piece=piece, kind="overhaul", starts_on=due.starts_on, step="invitation", letter=letter, due_on=due.due_on
     )
-    where = reverse("intake:owner_of", args=[piece.pk]) + "?back=piece"
-    answer = signed_in("desk").post(where, {**OWNER, "who": "somebody_else"})
+    answer = say_owner(signed_in("desk"), piece, back="?back=piece", who="somebody_else")
     assert (answer.status_code, answer["Location"]) == (302, reverse("pieces:piece", args=[piece.pk]))
     letter.refresh_from_db()
     assert (letter.state, letter.reason) == ("ended", "belongs to somebody else now")
+
+
+def test_a_second_tap_on_a_new_owner_makes_no_other_owner(counter, here):
+    before, key = OwnerFactory(), uuid4()
+    piece = PieceFactory(boutique=here, owner=before)
+    answers = [say_owner(counter, piece, form_key=key) for _tap in range(2)]
+    assert {(one.status_code, one["Location"]) for one in answers} == {
+        (302, reverse("intake:started", args=[Draft.objects.get().pk]))
+    }
+    assert Owner.objects.filter(name=OWNER["name"]).count() == 1
+    assert Trail.objects.filter(deed="change_owner").count() == 1
+
+
+def test_an_owner_form_that_is_sent_late_does_not_undo_what_was_said_since(counter, here):
+    known, piece, key = OwnerFactory(name=OWNER["name"]), PieceFactory(boutique=here), uuid4()
+    PieceFactory(owner=known, boutique=here)
+    say_owner(counter, piece, form_key=key, who=str(known.pk))
+    say_owner(counter, piece, name="Otto Fernsby", email="of@owners.example", phone="+44 161 496 0000")
+    say_owner(counter, piece, form_key=key, who=str(known.pk))
+    piece.refresh_from_db()
+    assert piece.owner.name == "Otto Fernsby"
+
+
+def test_a_name_that_is_mended_and_sent_from_the_same_page_is_asked_about(counter, here):
+    piece, key = PieceFactory(boutique=here, owner=None), uuid4()
+    say_owner(counter, piece, form_key=key, name="Zenobia Quilfeather")
+    answer = say_owner(counter, piece, form_key=key)
+    assert answer.status_code == 409
+    assert "The book may know this person." in answer.content.decode()
+
+
+def test_a_second_tap_on_a_new_piece_leads_to_its_drop_off(counter):
+    key = uuid4()
+    answers = [write(counter, form_key=key) for _tap in range(2)]
+    assert {(one.status_code, one["Location"]) for one in answers} == {
+        (302, reverse("intake:started", args=[Draft.objects.get().pk]))
+    }
+    assert Owner.objects.count() == Piece.objects.count() == 1
+
+
+def test_the_same_piece_from_another_page_is_told_to_be_there(counter):
+    write(counter)
+    assert "The book has a piece with this serial" in write(counter).content.decode()
+
+
+def test_the_page_of_a_new_owner_has_a_key_of_its_own(counter, here):
+    where = reverse("intake:owner_of", args=[PieceFactory(boutique=here).pk])
+    keys = [re.search(r'name="form_key" value="([\w-]{36})"', counter.get(where).content.decode())[1] for _ in range(2)]
+    assert len(set(keys)) == 2
+    wrong = counter.post(where, {**OWNER, "form_key": keys[0], "name": ""}).content.decode()
+    assert f'name="form_key" value="{keys[0]}"' in wrong
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_taps_at_once_on_a_new_owner_make_one(counter, here):
+    piece = PieceFactory(boutique=here)
+    where = reverse("intake:owner_of", args=[piece.pk])
+    answers = tapped_twice_at_once(counter, where, {**OWNER, "form_key": uuid4()})
+    assert answers == {(302, reverse("intake:started", args=[Draft.objects.get().pk]))}
+    assert Owner.objects.filter(name=OWNER["name"]).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_taps_at_once_on_a_new_piece_make_one(counter):
+    fields = {"serial": "FH21-000900", "form_key": uuid4(), **OWNER}
+    answers = tapped_twice_at_once(counter, reverse("intake:new_piece"), fields)
+    assert answers == {(302, reverse("intake:started", args=[Draft.objects.get().pk]))}
+    assert Owner.objects.count() == Piece.objects.count() == 1
 
 
 def test_a_piece_may_be_with_nobody_knows_whom(signed_in, here):

@@ -5,12 +5,14 @@ import random
 import re
 import struct
 import zlib
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connections
 from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
@@ -194,6 +196,22 @@ def begun(signed_in, counter_of, here):
     return counter
 
 
+@pytest.fixture
+def own_folder(settings, tmp_path):
+    """Where the photographs of this test lie, and no other's."""
+    place = {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": str(tmp_path)}}
+    settings.STORAGES = {**settings.STORAGES, "default": place}
+    return tmp_path
+
+
+def files_of(draft):
+    return {file_of(one.key, size) for one in draft.photographs.all() for size in Size}
+
+
+def files_in(folder):
+    return {str(file.relative_to(folder)) for file in folder.rglob("*") if file.is_file()}
+
+
 def upload(begun, *files, **fields):
     sent = [SimpleUploadedFile(name, content, "image/jpeg") for name, content in files]
     return begun.client.post(begun.at("condition"), {"camera": sent, "add": "yes", **fields}, follow=True)
@@ -207,6 +225,51 @@ def test_photographs_are_kept_in_the_order_of_taking_with_all_that_was_typed(beg
     assert page.count("?size=small") == 3
     assert 'value="Pouch"' in page
     assert content_of(Photograph.objects.earliest("pk"), Size.FULL)[:2] == b"\xff\xd8"
+
+
+@pytest.mark.django_db
+def test_a_file_that_is_sent_twice_is_one_photograph(begun, own_folder):
+    """Choosing a file sends it at once; whoever taps "Next" meanwhile sends it again."""
+    for _tap in range(2):
+        page = upload(begun, ("one.jpg", jpeg())).content.decode()
+    assert page.count("?size=small") == 1
+    assert "was not kept" not in page
+    assert files_of(begun.draft) == files_in(own_folder)
+
+
+@pytest.mark.django_db
+def test_the_twentieth_photograph_sent_again_is_not_one_too_many(begun):
+    for number in range(MOST_PHOTOGRAPHS - 1):
+        Photograph.objects.create(
+            draft=begun.draft, key=f"{number:032}", taken_at=NOW, taken_by=begun.draft.at_it, width=1, height=1, size=1, sha256="0"
+        )  # fmt: skip
+    for _tap in range(2):
+        assert "at most 20" not in upload(begun, ("one.jpg", jpeg())).content.decode()
+    assert Photograph.objects.count() == MOST_PHOTOGRAPHS
+
+
+@pytest.mark.django_db
+def test_another_drop_off_may_have_the_same_photograph(begun, here):
+    upload(begun, ("one.jpg", jpeg()))
+    begun.begin(PieceFactory(serial="FH21-000789", boutique=here))
+    upload(begun, ("one.jpg", jpeg()))
+    assert Photograph.objects.values("draft").distinct().count() == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_file_that_is_sent_twice_at_once_is_one_photograph(begun, own_folder):
+    content = jpeg((600, 400))
+
+    def send(_tap):
+        try:
+            return add_photograph(begun.draft, io.BytesIO(content), size=len(content), by=begun.draft.at_it, at=NOW)
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(4) as taps:
+        kept_as = list(taps.map(send, range(4)))
+    assert {one.key for one in kept_as} == {begun.draft.photographs.get().key}
+    assert files_of(begun.draft) == files_in(own_folder)
 
 
 @pytest.mark.django_db
@@ -256,7 +319,7 @@ def test_a_drop_off_has_at_most_twenty(begun):
 
 @pytest.mark.django_db(transaction=True)
 def test_a_photograph_can_be_removed_until_the_owner_has_signed(begun):
-    upload(begun, ("one.jpg", jpeg()), ("two.jpg", jpeg()))
+    upload(begun, ("one.jpg", jpeg()), ("two.jpg", jpeg((90, 60))))
     first, second = Photograph.objects.order_by("pk")
     begun.say("condition", remove=first.key)
     assert not default_storage.exists(file_of(first.key, Size.FULL))

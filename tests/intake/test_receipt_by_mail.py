@@ -165,7 +165,7 @@ def test_after_a_restore_a_receipt_that_was_out_does_not_go_again(taken: DropOff
         letter.pk, letter.owner.code, "de", letter.planned_on, "<letter.1.0a@x.example>", 1, (), (), "receipt"
     )
     assert replay([Gone(going, NOW, "250 queued")]).marked == 1
-    go_on(by=StaffFactory())
+    go_on(by=StaffFactory(), now=NOW)
     assert send().sent == 0
 
 

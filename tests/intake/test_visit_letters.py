@@ -8,13 +8,17 @@ from uuid import uuid4
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 from django.test import Client
 from icalendar import Calendar, Event
 
 from service_center.book.models import Boutique
 from service_center.intake.visits import actions
 from service_center.intake.visits.models import Visit
+from service_center.letters import actions as of_letters
 from service_center.letters.actions import SendResult, daily_round, go_on, hold_waiting, replay, send_waiting
+from service_center.letters.actions.claiming import claim
+from service_center.letters.actions.settling import commit_the_dot
 from service_center.letters.models import Confirmation, Letter, OwnerLink, StoppedAddress
 from service_center.letters.queries.listing import letter_records
 from service_center.letters.rules.journal import Going, Gone, gone_from, line_of
@@ -101,6 +105,20 @@ def test_a_moved_visit_changes_the_entry_and_a_cancelled_one_takes_it_away(bouti
     ]
 
 
+def test_a_cancelled_visit_cannot_be_moved_any_more_and_its_letter_offers_another(
+    boutique: Boutique, sink: MailSink
+) -> None:
+    visit = book(boutique, PieceFactory(), at="10:00")
+    send()
+    cancel(visit)
+    send()
+    booked, cancelled = sink.messages
+    for form in ("text", "html"):
+        assert "See, move or cancel the visit" in getattr(booked, form)
+        assert "move or cancel" not in getattr(cancelled, form)
+        assert "Book another visit" in getattr(cancelled, form)
+
+
 def test_what_has_not_gone_out_gives_way_to_the_latest_word(boutique: Boutique, sink: MailSink) -> None:
     move(move(book(boutique, PieceFactory(), at="10:00"), "11:00"), "11:30")
     assert send().sent == 1
@@ -108,6 +126,75 @@ def test_what_has_not_gone_out_gives_way_to_the_latest_word(boutique: Boutique, 
     assert sorted(Letter.objects.filter(sort="confirmation").values_list("state", flat=True)) == [
         "ended", "ended", "sent",
     ]  # fmt: skip
+
+
+def pauses_are_over() -> None:
+    Letter.objects.filter(state="waiting").update(not_before=NOW)
+
+
+def first_word() -> Letter:
+    return Letter.objects.get(sort="confirmation", confirmation__sequence=0)
+
+
+NEW_HOUR = "Your visit is now on 12 June 2026 at 11:30"
+
+
+def test_an_hour_that_was_put_off_at_the_end_of_its_message_never_follows_the_new_one(
+    boutique: Boutique, sink: MailSink
+) -> None:
+    visit = book(boutique, PieceFactory(), at="10:00")
+    sink.fail("dot", "451 4.3.0 later")
+    assert send().sent == 0
+    assert first_word().dot_at is not None
+    move(visit, "11:30")
+    send()
+    pauses_are_over()
+    send()
+    assert [mail.subject for mail in sink.messages] == [NEW_HOUR]
+    assert first_word().state == "ended"
+
+
+@pytest.mark.parametrize("was", ["held", "refused", "handing_over", "at_the_dot", "in_doubt"])
+def test_wherever_the_earlier_word_was_when_the_visit_moved_it_never_follows_the_new_hour(
+    boutique: Boutique, sink: MailSink, was: str
+) -> None:
+    desk = StaffFactory(role="desk")
+    visit = book(boutique, PieceFactory(), at="10:00")
+    Letter.objects.filter(sort="confirmation").update(state=was, attempt=1, dot_at=NOW)
+    move(visit, "11:30")
+    assert send().sent == 1
+    # What may become of it then: a sender puts it off, and the desk presses whatever it is offered.
+    Letter.objects.filter(state__in=["handing_over", "at_the_dot"]).update(state="waiting", reason="not taken for now")
+    if first_word().state == "in_doubt":
+        of_letters.settle_doubt(first_word(), of_letters.Settled.SENT_AGAIN, by=desk)
+    if first_word().state in ("held", "refused"):
+        of_letters.release(first_word(), by=desk)
+    pauses_are_over()
+    assert send().sent == 0
+    assert [mail.subject for mail in sink.messages] == [NEW_HOUR]
+    assert (first_word().state, first_word().reason) == ("ended", "a later word about the visit goes instead")
+
+
+def test_an_hour_in_doubt_does_not_follow_a_move_that_no_letter_could_tell(boutique: Boutique, sink: MailSink) -> None:
+    """No letter reached the owner when the visit moved; the desk mends the address, and then settles the doubt."""
+    visit = book(boutique, PieceFactory(), at="10:00")
+    sink.fail("after", "drop")
+    assert send().in_doubt == 1
+    StoppedAddress.objects.create(email=visit.owner.email.lower(), stopped_at=NOW, because="550")
+    move(visit, "11:30")
+    StoppedAddress.objects.all().delete()
+    of_letters.settle_doubt(first_word(), of_letters.Settled.SENT_AGAIN, by=StaffFactory(role="desk"))
+    pauses_are_over()
+    assert send().sent == 0
+    assert len(sink.messages) == 1
+
+
+def test_a_sender_with_the_earlier_word_in_hand_hangs_up_before_the_end_of_the_message(boutique: Boutique) -> None:
+    visit = book(boutique, PieceFactory(), at="10:00")
+    _taken, [in_hand] = claim(Q(), by="we", at_most=5, on=TODAY, now=NOW)
+    move(visit, "11:30")
+    assert not commit_the_dot(in_hand)
+    assert first_word().state == "ended"
 
 
 def test_whoever_wants_no_letters_is_told_of_a_visit_all_the_same(boutique: Boutique, sink: MailSink) -> None:
@@ -169,6 +256,28 @@ def test_the_link_opens_the_page_on_which_the_visit_was_booked(boutique: Boutiqu
     assert set(OwnerLink.objects.values_list("letter", flat=True)) == {visit.letter_id}
 
 
+def test_the_confirmation_s_page_tells_and_withdraws_the_link_that_it_carries(
+    boutique: Boutique, sink: MailSink
+) -> None:
+    visit = book(boutique, PieceFactory())
+    send()
+    [link] = [
+        line.removeprefix("http://127.0.0.1:8000") for line in sink.messages[0].text.splitlines() if "/o/" in line
+    ]
+    confirmation = first_word()
+    desk = Client()
+    desk.force_login(StaffFactory(role="desk"))
+    page = desk.get(f"/letters/{confirmation.pk}/").content.decode()
+    assert "It reached the wrong hands" in page
+    assert "Its links open nothing any more." not in page
+    assert Client().get(link).status_code == 200
+    desk.post(f"/letters/{confirmation.pk}/links/")
+    assert Client().get(link).status_code == 404
+    assert "Its links open nothing any more." in desk.get(f"/letters/{confirmation.pk}/").content.decode()
+    for one in (confirmation.pk, visit.letter_id):
+        assert "links withdrawn" in desk.get(f"/letters/{one}/").content.decode()
+
+
 def test_a_confirmation_in_doubt_stands_on_the_desks_list_like_any_letter(boutique: Boutique, sink: MailSink) -> None:
     book(boutique, PieceFactory())
     sink.fail("after", "drop")
@@ -224,5 +333,5 @@ def test_after_a_restore_a_confirmation_that_was_out_does_not_go_again(boutique:
     assert (result.marked, result.written) == (1, 0)
     assert result.unknown == [f"<letter.{letter.pk + 40}.0a@fernhollow.example>"]
     assert Letter.objects.get(sort="confirmation").state == "sent"
-    go_on(by=StaffFactory())
+    go_on(by=StaffFactory(), now=NOW)
     assert send().sent == 0

@@ -275,6 +275,21 @@ def test_an_owner_far_ahead_of_the_boutiques_clock_books_by_the_later_day() -> N
     assert queries.booking_days(there, on=date(2026, 6, 5), now=now)[0] == date(2026, 6, 6)
 
 
+def test_a_zone_whose_rules_changed_since_frees_no_place_and_takes_no_other(boutique: Boutique) -> None:
+    """Kept as the moment of the old rules, an hour off: at ten by the boutique's clock comes who was told ten."""
+    visit = book(boutique, at="10:00")
+    hour = timedelta(hours=1)
+    Visit.objects.update(starts_at=visit.starts_at + hour, ends_at=visit.ends_at + hour)
+    assert free(boutique) == ["10:30", "11:00", "11:30"]
+    assert queries.visits_when_closed(boutique, TODAY) == []
+    with pytest.raises(JustTaken):
+        book(boutique, at="10:00")
+    Visit.objects.update(starts_at=visit.starts_at - 3 * hour, ends_at=visit.ends_at - 3 * hour)
+    assert free(boutique) == ["10:30", "11:00", "11:30"]
+    assert queries.visits_when_closed(boutique, TODAY) == []
+    assert queries.free_days(boutique, FRIDAY, FRIDAY, moving=visit)[0].free[0].slot.at == time(10)
+
+
 def test_offering_half_a_year_costs_as_many_statements_as_a_day(boutique: Boutique, django_assert_num_queries) -> None:
     book(boutique)
     with django_assert_num_queries(6):

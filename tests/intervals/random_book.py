@@ -12,8 +12,8 @@ from service_center.intervals.models import IntervalRule
 from service_center.measurements.models import Reading, TimingSheet
 from service_center.measurements.rules import POSITIONS, WINDS
 from tests.factories import BoutiqueFactory, CalibreFactory
-from tests.intervals.plain_reading import Book
-from tests.intervals.plain_reading import Reading as PlainReading
+from tests.intervals.plain_reading.book import Book
+from tests.intervals.plain_reading.book import Reading as PlainReading
 
 # Few days, so that facts fall on one another; the ends of months among them.
 DAYS = st.sampled_from([

@@ -17,8 +17,8 @@ from service_center.measurements.models import Reading, TimingSheet
 from service_center.measurements.rules import POSITIONS, Wind
 from tests.factories import PieceFactory, history
 from tests.intervals.facts import days, due, overhaul, piece
-from tests.intervals.plain_reading import Reading as PlainReading
-from tests.intervals.plain_reading import plain_due
+from tests.intervals.plain_reading.book import Reading as PlainReading
+from tests.intervals.plain_reading.due import plain_due
 
 BY_RULE = ("2025-05-17", "2026-05-17", "2027-05-17")
 

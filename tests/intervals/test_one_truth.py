@@ -1,6 +1,6 @@
 """The set-wise pass, the one-piece way and an independent reading of due-dates.md give the same dates.
 
-The independent reading (plain_reading.py) was written from the page alone. Both databases run this.
+The independent reading (plain_reading/) was written from the page alone. Both databases run this.
 """
 
 from datetime import date, timedelta
@@ -16,7 +16,7 @@ from service_center.intervals import queries
 from service_center.intervals.actions import bring_to, recompute
 from service_center.intervals.models import DueDate
 from service_center.intervals.rules import EvidenceFact, state_on
-from tests.intervals.plain_reading import plain_due
+from tests.intervals.plain_reading.due import plain_due
 from tests.intervals.random_book import DAYS, LIVES, RULES, Written, write
 
 pytestmark = pytest.mark.django_db

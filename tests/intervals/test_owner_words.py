@@ -68,6 +68,12 @@ def test_a_day_that_has_passed_is_told_as_past() -> None:
     assert told(found, "2026-05-17").endswith("it was due on 17 May 2026.")
 
 
+def test_a_trend_whose_day_has_passed_is_told_as_past() -> None:
+    found = CASES["trend"][0]
+    assert "we recommend an overhaul by 1 March 2024." in told(found, "2024-02-29")
+    assert "the overhaul was due on 1 March 2024." in told(found, "2024-03-01")
+
+
 def test_what_was_measured_is_told_beside_what_age_alone_would_say() -> None:
     found = CASES["reading"][0]
     assert told(found) == (

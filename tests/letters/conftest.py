@@ -39,6 +39,11 @@ def send(day: str | None = None, **options: Any) -> SendResult:
     return send_waiting(now=NOW, as_of=as_of, until_empty=True, **options)
 
 
+def come_morning() -> None:
+    """Whoever waits for a morning has it: what the desk lets go on a day off, or in the evening, leaves later."""
+    Letter.objects.filter(state="waiting").update(not_before=NOW)
+
+
 def recount(day: str) -> None:
     """Work out every piece's due dates anew, as whoever writes down a fact does."""
     recompute(list(Piece.objects.values_list("pk", flat=True)), as_of=date.fromisoformat(day))

@@ -14,7 +14,7 @@ from dateutil.relativedelta import relativedelta
 
 @dataclass(frozen=True)
 class Interval:
-    """One running interval. `owed`: since when it cannot wait. `planned`: levelling's day."""
+    """One running interval. `owed`: since when it cannot wait. `planned`: levelling's day, chosen on `chosen`."""
 
     piece: int
     kind: str
@@ -24,6 +24,7 @@ class Interval:
     closes: date
     owed: date | None = None
     planned: date | None = None
+    chosen: date | None = None
 
 
 # piece, kind, start of the interval, step, year
@@ -60,6 +61,19 @@ def letter_of_the_day(
     return {line.key for line in lines if line.day <= day + timedelta(days=21) and line.earliest <= day}
 
 
+def overhaul_invited_on(one: Interval) -> date:
+    """The planned day, otherwise 60 days before due; never before opens.
+
+    A planned day outside the window of now is none; what had closed when it was chosen has a year from then.
+    """
+    until = one.closes
+    if one.chosen and one.closes <= one.chosen:
+        until = one.chosen + timedelta(weeks=52)
+    if one.planned and one.opens <= one.planned <= until:
+        return one.planned
+    return max(one.opens, one.due - timedelta(days=60))
+
+
 def _lines(one: Interval, sent: Mapping[Key, date], said: tuple[str, date, date | None] | None) -> list[Line]:
     def key(step: str, year: int = 0) -> Key:
         return one.piece, one.kind, one.start, step, year
@@ -77,7 +91,7 @@ def _lines(one: Interval, sent: Mapping[Key, date], said: tuple[str, date, date 
         elif one.kind == "tightness":
             day = one.opens
         else:
-            day = max(one.opens, one.planned or one.due - timedelta(days=60))
+            day = overhaul_invited_on(one)
         lines.append(Line(key("invitation"), day, one.opens if one.kind == "overhaul" else date.min))
     elif not nudged and not yearly and not (said and said[1] >= invited and said[0] != "not_now"):
         lines.append(Line(key("nudge"), invited + timedelta(days=42)))
@@ -95,10 +109,11 @@ def _lines(one: Interval, sent: Mapping[Key, date], said: tuple[str, date, date 
                 if (piece, kind, start, name) == (one.piece, one.kind, one.start, "yearly")]  # fmt: skip
         coming = [day for day in years if day > spoken and day.year > max(used, default=0)]
         lines.append(Line(key("yearly", coming[0].year), coming[0]))
-    # "Not now" and a booked visit keep everything about the piece back until their day.
+    # "Not now" keeps everything about the piece back until its day, whatever else goes out before; a booked visit until
+    # the day after it, for on its morning the owner has yet to come.
     if said and said[0] in ("not_now", "booked") and said[2]:
-        until = said[2]
-        lines = [Line(line.key, max(line.day, until), line.earliest) for line in lines]
+        back = said[2] + timedelta(days=said[0] == "booked")
+        lines = [Line(line.key, max(line.day, back), max(line.earliest, back)) for line in lines]
     return lines
 
 

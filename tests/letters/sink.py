@@ -14,6 +14,7 @@ line is cut) or a number of seconds of silence, after which the line is cut. At 
 import asyncio
 import email.policy
 import socket
+import ssl
 import threading
 import time
 import weakref
@@ -190,10 +191,16 @@ class _Controller(Controller):
         self._sink = sink
         self._socket = listening or socket.create_server((hostname, 0))
         # A busy machine may take its time; the library gives it five seconds.
-        super().__init__(_Handler(sink), hostname=hostname, port=self._socket.getsockname()[1], ready_timeout=60)
+        super().__init__(
+            _Handler(sink),
+            hostname=hostname,
+            port=self._socket.getsockname()[1],
+            ready_timeout=60,
+            ssl_context=sink.tls,
+        )
 
     def _create_server(self) -> Coroutine[Any, Any, asyncio.AbstractServer]:
-        return self.loop.create_server(self._factory_invoker, sock=self._socket)
+        return self.loop.create_server(self._factory_invoker, sock=self._socket, ssl=self.ssl_context)
 
     def _trigger_server(self) -> None:
         # Where other processes listen too, one of them may have answered the look that was meant for this one.
@@ -203,7 +210,10 @@ class _Controller(Controller):
                 return
 
     def factory(self) -> _Server:
-        server = _Server(self.handler, hostname="sink.example", enable_SMTPUTF8=False)
+        server = _Server(
+            self.handler, hostname="sink.example", enable_SMTPUTF8=False, tls_context=self._sink.starttls,
+            require_starttls=self._sink.starttls is not None,
+        )  # fmt: skip
         server.sink = self._sink
         return server
 
@@ -211,8 +221,17 @@ class _Controller(Controller):
 class MailSink:
     """The server, from `start` to `stop`. Everything may be read and planned from another thread."""
 
-    def __init__(self, host: str = "127.0.0.1", *, listening: socket.socket | None = None) -> None:
-        """`listening`: a socket on which other processes may listen too."""
+    def __init__(
+        self,
+        host: str = "127.0.0.1",
+        *,
+        listening: socket.socket | None = None,
+        tls: ssl.SSLContext | None = None,
+        starttls: ssl.SSLContext | None = None,
+    ) -> None:
+        """`listening`: a socket on which other processes may listen too. `tls`: speaks nothing else; `starttls`: takes
+        no letter before the client has asked for it."""
+        self.tls, self.starttls = tls, starttls
         self._plan: dict[str, deque[Failure]] = defaultdict(deque)
         self._lock = threading.Lock()
         self._messages: list[Received] = []

@@ -22,7 +22,7 @@ from service_center.letters.actions.claiming import claim
 from service_center.letters.actions.settling import Taken
 from service_center.letters.models import Letter, OwnerLink
 from service_center.letters.queries.contents import all_read_of
-from tests.letters.conftest import round_on, send
+from tests.letters.conftest import NOW, round_on, send
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
@@ -128,7 +128,7 @@ def test_a_record_that_cannot_be_told_of_holds_its_own_letter_and_no_other(
 
 
 def test_what_a_claimed_letter_says_is_read_with_the_claim(five: list[int]) -> None:
-    tell = all_read_of(list(Letter.objects.select_related("owner")))
+    tell = all_read_of(list(Letter.objects.select_related("owner")), now=NOW)
     with CaptureQueriesContext(connection) as statements:
         assert {tell[letter]().owner_name for letter in five}
     assert not statements.captured_queries

@@ -10,7 +10,7 @@ import pytest
 from django.db import connection
 from django.db.models import Count
 from django.test import override_settings
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
@@ -41,6 +41,15 @@ class InAnyOrderOfRounds(TestCase):
         super().tearDownClass()
 
     @settings(max_examples=15)
+    @example(
+        sold=[
+            (0, date(2018, 8, 25), True), (0, date(2019, 11, 3), True), (0, date(2019, 9, 16), False),
+            (0, date(2019, 8, 29), False), (0, date(2019, 12, 8), True), (0, date(2020, 2, 16), True),
+        ],
+        deeds=[
+            (243, False), (96, False), (293, True), (248, True), (221, True), (29, False), (336, False), (296, False),
+        ],
+    )  # fmt: skip
     @given(
         sold=st.lists(
             st.tuples(st.integers(0, 2), st.dates(date(2018, 6, 1), date(2020, 3, 1)), st.booleans()),
@@ -63,9 +72,11 @@ class InAnyOrderOfRounds(TestCase):
         with override_settings(
             MAIL_CONFIGURED=True, EMAIL_HOST=self.sink.host, EMAIL_PORT=self.sink.port, EMAIL_TIMEOUT=5
         ):
+            taken_up: dict[int, date] = {}
             for offset, post_goes_out in deeds:
                 day = FIRST + timedelta(days=offset)
                 daily_round(as_of=day, now=NOW, asked=Asked.CONFIRMED)
+                taken_up |= dict.fromkeys(Reminder.objects.exclude(pk__in=taken_up).values_list("pk", flat=True), day)
                 assert daily_round(as_of=day, now=NOW, asked=Asked.CONFIRMED).reminders == 0
                 if post_goes_out:
                     send_waiting(now=NOW, as_of=FIRST + timedelta(days=500), until_empty=True)
@@ -79,7 +90,8 @@ class InAnyOrderOfRounds(TestCase):
             assert all((later - earlier).days >= 28 for earlier, later in pairwise(days))
         for reminder in Reminder.objects.filter(kind="overhaul", step="nudge").select_related("letter"):
             first = Reminder.objects.get(piece=reminder.piece, kind="overhaul", step="invitation").letter
-            assert (reminder.letter.planned_on - first.planned_on).days >= 28
+            # It may travel in a letter that waits since a round for an earlier day: what counts is its own round's day.
+            assert (max(taken_up[reminder.pk], reminder.letter.planned_on) - first.planned_on).days >= 28
 
 
 def at_once(*deeds: Callable[[], object]) -> list[BaseException]:

@@ -14,7 +14,7 @@ from service_center.letters.calendars import working_days
 from service_center.letters.rules.deciding import OwnerSide, OwnersMail, decide
 from service_center.letters.rules.steps import DueService, Reminded, Said
 from service_center.letters.rules.words import AnswerChoice, Step
-from tests.letters.plain_reading import Interval, Key, letter_of_the_day
+from tests.letters.plain_reading import Interval, Key, letter_of_the_day, overhaul_invited_on
 
 FIRST, YEARS = date(2024, 1, 1), 5
 MONTHS = {
@@ -35,6 +35,7 @@ class Kind:
     starts: list[date]
     owed: date | None
     planned: date | None
+    chosen: date | None
 
     def on(self, day: date) -> Interval | None:
         start = max((start for start in self.starts if start <= day), default=None)
@@ -44,7 +45,7 @@ class Kind:
         owed = self.owed if self.owed and start < self.owed <= day else None
         if owed:
             opens = due = closes = owed
-        return Interval(self.piece, self.kind, start, opens, due, closes, owed, self.planned)
+        return Interval(self.piece, self.kind, start, opens, due, closes, owed, self.planned, self.chosen)
 
 
 @dataclass
@@ -95,7 +96,7 @@ class World:
             [
                 DueService(
                     one.piece, f"FH-{one.piece}", ServiceKind(one.kind), one.start, one.opens, one.due, one.closes,
-                    one.owed, one.planned if one.kind == "overhaul" else None,
+                    one.owed, one.planned if one.kind == "overhaul" else None, one.chosen,
                 )
                 for one in intervals
             ],
@@ -123,7 +124,8 @@ def kinds_of(draw: st.DrawFn, piece: int) -> list[Kind]:
         starts = draw(st.lists(DAYS, min_size=kind == "overhaul", max_size=3))
         owed = draw(st.none() | DAYS) if kind == "tightness" else None
         planned = draw(st.none() | DAYS) if kind == "overhaul" else None
-        kinds.append(Kind(piece, kind, draw(st.sampled_from(MONTHS[kind])), starts, owed, planned))
+        chosen = planned and planned - timedelta(days=draw(st.integers(0, 500)))
+        kinds.append(Kind(piece, kind, draw(st.sampled_from(MONTHS[kind])), starts, owed, planned, chosen))
     return kinds
 
 
@@ -169,8 +171,7 @@ def test_every_step_whose_day_has_come_goes_out_soon_unless_something_came_first
                 continue
             invited = world.sent.get((one.piece, one.kind, one.start, "invitation", 0))
             nudged = world.sent.get((one.piece, one.kind, one.start, "nudge", 0))
-            ahead = one.planned or one.due - timedelta(days=60)
-            steps = {"invitation": max(one.opens, ahead)}
+            steps = {"invitation": overhaul_invited_on(one)}
             if invited:
                 steps["nudge"] = invited + timedelta(days=42)
             if nudged:

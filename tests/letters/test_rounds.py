@@ -12,8 +12,10 @@ from service_center.book.actions import move_piece
 from service_center.book.models import Owner, Piece
 from service_center.book.rules import Place
 from service_center.intervals.actions import bring_to
+from service_center.intervals.models import DueDate
 from service_center.letters.actions import end_reminders, record_answer, round_of_the_day
 from service_center.letters.models import Letter, Reminder, Round, StoppedAddress
+from service_center.letters.rules.deciding import Reason
 from service_center.letters.rules.words import AnswerChoice, LetterState
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, history
 from tests.letters.conftest import NOW, only_letter, recount, round_on, send
@@ -51,6 +53,24 @@ def test_the_same_round_again_writes_nothing(due_piece: Make) -> None:
     assert Round.objects.filter(finished_at__isnull=False).count() == 2
 
 
+def test_a_round_again_leaves_an_owner_whose_letter_was_refused_today_to_the_next_day(
+    due_piece: Make, sink: MailSink
+) -> None:
+    """An owner has one letter a day, and the desk may have the refused one tried again. The others have theirs."""
+    piece = due_piece()
+    round_on("2026-03-18")
+    sink.fail("rcpt", "550 5.7.1 policy")
+    assert send().refused == 1
+    second = due_piece(owner=piece.owner)
+    due_piece()
+    recount("2026-03-18")
+    again = round_on("2026-03-18")
+    assert [(one.serial, one.reason) for one in again.not_written] == [(second.serial, Reason.LETTER_ON_ITS_WAY)]
+    assert again.letters == 1
+    assert round_on("2026-03-19").letters == 1
+    assert Reminder.objects.get(piece=second).letter.planned_on == date(2026, 3, 19)
+
+
 def test_a_dry_run_says_the_same_and_leaves_nothing(due_piece: Make) -> None:
     due_piece()
     assert round_on("2026-03-18", dry_run=True).letters == 1
@@ -68,7 +88,7 @@ def test_the_nudge_follows_the_letter_that_went_out(due_piece: Make, sink: MailS
     send()
     assert list(Reminder.objects.order_by("pk").values_list("step", flat=True)) == ["invitation", "nudge"]
     assert [mail.subject for mail in sink.messages] == ["Your Skerry: time for an overhaul"] * 2
-    assert "Some weeks ago we wrote to you" in sink.messages[1].text
+    assert "We wrote to you about a watch of yours." in " ".join(sink.messages[1].text.split())
 
 
 def test_no_nudge_while_the_invitation_is_still_here(due_piece: Make) -> None:
@@ -150,6 +170,13 @@ def test_an_owner_without_country_and_zone_takes_those_of_the_pieces_boutique(du
     assert only_letter().not_before == datetime(2026, 5, 7, 0, 0, tzinfo=UTC)
 
 
+def test_an_owner_whose_country_is_known_is_not_written_to_in_the_morning_of_a_boutique_abroad(due_piece: Make) -> None:
+    boutique = BoutiqueFactory(country="JP", time_zone="Asia/Tokyo")
+    due_piece(owner=OwnerFactory(country="DE", time_zone=""), boutique=boutique)
+    round_on("2026-03-18")
+    assert only_letter().not_before == datetime(2026, 3, 18, 8, 0, tzinfo=UTC)
+
+
 def test_an_answer_stops_the_nudge(due_piece: Make, sink: MailSink) -> None:
     piece = due_piece()
     round_on("2026-03-18")
@@ -226,6 +253,23 @@ def test_what_changed_since_it_was_written_counts_when_it_is_to_go(
     assert send().sent == 0
     assert (only_letter().state, only_letter().reason) == (LetterState.ENDED, reason)
     assert sink.messages == []
+
+
+def test_a_piece_that_is_held_since_its_letter_was_written_is_not_spoken_of(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    round_on("2026-03-18")
+    DueDate.objects.update(held="stolen")
+    assert send().sent == 0
+    assert (only_letter().state, sink.messages) == ("ended", [])
+
+
+def test_an_address_that_was_stopped_since_its_letter_was_written_gets_none(due_piece: Make, sink: MailSink) -> None:
+    piece = due_piece()
+    round_on("2026-03-18")
+    assert piece.owner is not None
+    StoppedAddress.objects.create(email=piece.owner.email.lower(), stopped_at=NOW, because="550 5.1.1")
+    assert send().sent == 0
+    assert (only_letter().state, only_letter().reason, sink.messages) == ("ended", "address_stopped", [])
 
 
 def test_a_piece_that_changed_hands_is_not_spoken_of_to_its_former_owner(due_piece: Make, sink: MailSink) -> None:

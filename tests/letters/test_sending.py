@@ -1,7 +1,7 @@
 """How a letter leaves the house, and what each answer of the mail server makes of it."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.db.models.functions import Now
@@ -12,9 +12,10 @@ from service_center.letters import faults
 from service_center.letters.actions import lost, settling
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.models import Letter, OwnerLink, Sender, StoppedAddress
+from service_center.letters.rules.addressing import message_id
 from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
-from tests.letters.conftest import only_letter, round_on, send
+from tests.letters.conftest import NOW, only_letter, round_on, send
 from tests.letters.sink import MailSink, nobody_listens
 
 Make = Callable[..., Piece]
@@ -104,6 +105,18 @@ def test_a_temporary_refusal_rests_and_goes_later_as_the_same_message(
     assert send().sent == 1
     [mail] = sink.messages
     assert mail.message_id == first
+
+
+def test_a_letter_that_rests_rests_also_where_another_day_stands_for_today(waiting: Letter, sink: MailSink) -> None:
+    """All its pauses lie before the end of that day: it was tried a dozen times in a second, and given up."""
+    sink.fail("rcpt", "451 4.7.1 greylisted", times=20)
+    assert send("2099-12-31").refused == 0
+    waiting.refresh_from_db()
+    assert (waiting.state, waiting.temporary_refusals) == ("waiting", 1)
+    Letter.objects.update(not_before=Now())
+    send("2099-12-31")
+    waiting.refresh_from_db()
+    assert waiting.temporary_refusals == 2
 
 
 def test_after_its_last_try_a_letter_counts_as_refused(waiting: Letter, sink: MailSink) -> None:
@@ -319,3 +332,27 @@ def test_each_letter_carries_two_secrets_that_are_stored_as_hashes_only(waiting:
     assert len(token) == 43
     assert sorted(OwnerLink.objects.values_list("purpose", flat=True)) == ["page", "stop"]
     assert not OwnerLink.objects.filter(token_hash__contains=token).exists()
+
+
+def test_a_letter_whose_number_another_went_out_under_is_held_and_those_behind_it_go(
+    due_piece: Make, sink: MailSink, settings
+) -> None:
+    """A journal that is heard after a restore brings back a letter whose number a new one has by then."""
+    for _piece in range(3):
+        due_piece()
+    round_on("2026-03-18")
+    first, *others = Letter.objects.order_by("not_before", "pk")
+    borne = message_id(first.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2])
+    Letter.objects.create(
+        owner=others[0].owner,
+        planned_on=date(2026, 1, 5),
+        not_before=NOW,
+        state="sent",
+        language="en",
+        message_id=borne,
+    )
+    assert send().sent == 2
+    assert Letter.objects.get(pk=first.pk).state == "held"
+    assert {mail.message_id for mail in sink.messages} == {
+        Letter.objects.get(pk=letter.pk).message_id for letter in others
+    }

@@ -194,6 +194,36 @@ def test_a_piece_with_a_booked_visit_is_not_invited_before_that_day() -> None:
     assert keys(on("2026-03-20", overhaul(), said=said)) == set()
 
 
+def test_not_now_holds_against_a_letter_about_another_piece() -> None:
+    """Y is invited on 21 April, within 21 days before the day that the owner gave for X."""
+    said = {1: Said(AnswerChoice.NOT_NOW, day("2026-03-20"), day("2026-05-10"))}
+    before = [invited(overhaul(), "2026-03-18")]
+    other = overhaul("2026-06-20", piece=2)
+    both = on("2026-04-21", overhaul(), other, reminded=before, said=said)
+    assert keys(both) == {(2, "overhaul", "invitation")}
+    assert both.reminders[0].service.piece == 2
+    kept_back = on("2026-04-30", overhaul(), reminded=before, said=said)
+    assert kept_back.not_written == (NotWritten("FH-1", Reason.WAITS_FOR_OWNER),)
+
+
+def test_what_would_come_up_after_the_owners_day_travels_with_no_letter_before_it() -> None:
+    said = {1: Said(AnswerChoice.NOT_NOW, day("2026-04-01"), day("2026-04-25"))}
+    before = [invited(overhaul(), "2026-03-18")]  # the nudge: 29 April
+    other = overhaul("2026-06-20", piece=2)
+    assert keys(on("2026-04-21", overhaul(), other, reminded=before, said=said)) == {(2, "overhaul", "invitation")}
+    assert len(keys(on("2026-04-25", overhaul(), other, reminded=before, said=said))) == 2
+
+
+def test_a_booked_visit_holds_until_it_is_over() -> None:
+    closed = overhaul("2024-05-17", "2023-05-17", "2025-05-17")
+    both = [invited(closed, "2026-01-07"), invited(closed, "2026-02-18", step=Step.NUDGE)]
+    said = {1: Said(AnswerChoice.BOOKED, day("2026-03-25"), day("2026-05-08"))}
+    other = overhaul("2026-06-20", piece=2)
+    assert keys(on("2026-04-21", closed, other, reminded=both, said=said)) == {(2, "overhaul", "invitation")}
+    assert keys(on("2026-05-08", closed, reminded=both, said=said)) == set()
+    assert keys(on("2026-05-09", closed, reminded=both, said=said)) == {(1, "overhaul", "last")}
+
+
 def test_what_would_go_within_21_days_travels_with_what_goes_today() -> None:
     today, near, far = overhaul(piece=1), overhaul("2026-06-07", piece=2), overhaul("2026-06-08", piece=3)
     assert keys(on("2026-03-18", today, near, far)) == {(1, "overhaul", "invitation"), (2, "overhaul", "invitation")}
@@ -279,9 +309,27 @@ def test_a_kind_that_is_owed_and_was_not_invited_yet_is_invited_at_once() -> Non
 def test_an_overhaul_is_invited_on_its_planned_day_and_never_before_it_opens() -> None:
     planned = replace(overhaul(), invite_on=day("2026-01-12"))
     assert invitation_day(planned) == day("2026-01-12")
-    assert invitation_day(replace(planned, invite_on=day("2024-01-12"))) == day("2025-05-17")
+    assert invitation_day(replace(planned, invite_on=day("2025-05-17"))) == day("2025-05-17")
+    assert invitation_day(replace(planned, invite_on=day("2024-01-12"))) == day("2026-03-18")
     assert invitation_day(replace(planned, invite_on=day("2026-09-14"))) == day("2026-09-14")
     assert invitation_day(replace(planned, owed_since=day("2025-06-02"))) == day("2025-06-02")
+
+
+def test_a_plan_outside_the_window_of_now_is_no_plan() -> None:
+    """The due date moved after the plan was made."""
+    sooner = replace(overhaul("2026-06-01", "2025-06-01", "2027-06-01"), invite_on=day("2027-10-01"))
+    assert invitation_day(replace(sooner, planned_on=day("2026-01-12"))) == day("2026-04-02")
+    later = replace(overhaul("2027-05-17", "2026-05-17", "2028-05-17"), invite_on=day("2026-03-09"))
+    assert invitation_day(replace(later, planned_on=day("2026-01-12"))) == day("2027-03-18")
+
+
+def test_a_plan_made_when_the_overhaul_was_past_its_window_holds_for_a_year() -> None:
+    """Levelling spreads those over the year from the day of the plan."""
+    closed = overhaul("2024-05-17", "2023-05-17", "2025-05-17")
+    planned = replace(closed, planned_on=day("2026-01-12"), invite_on=day("2026-12-18"))
+    assert invitation_day(planned) == day("2026-12-18")
+    assert invitation_day(replace(planned, invite_on=day("2027-02-01"))) == day("2024-03-18")
+    assert invitation_day(replace(planned, planned_on=day("2025-01-13"))) == day("2024-03-18")
 
 
 def test_an_overhaul_travels_with_nothing_before_it_opens() -> None:

@@ -1,7 +1,7 @@
 """Rounds that are held for the desk, and what the desk makes of them (letters.md, sent once)."""
 
-from collections.abc import Callable
-from datetime import UTC, date, datetime
+from collections.abc import Callable, Iterator
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -10,15 +10,16 @@ from django.urls import reverse
 
 from service_center.access.models import Staff, Trail
 from service_center.book.models import Piece
-from service_center.letters import actions
+from service_center.letters import actions, faults
 from service_center.letters.actions import daily_round, let_round_go, round_of_the_day, take_round_back
 from service_center.letters.models import Letter, Reminder, Round
 from service_center.letters.queries.held_rounds import held_rounds
 from service_center.letters.rules.deciding import Reason
-from service_center.letters.rules.unusual import Asked, Before, unusual_day, unusually_many, usual_letters
-from service_center.letters.rules.words import LetterState, RoundDecision, Unusual
+from service_center.letters.rules.unusual import BY_ROUND, Asked, Before, unusual_day, unusually_many, usual_letters
+from service_center.letters.rules.words import Channel, LetterState, RoundDecision, Unusual
 from tests.factories import OwnerFactory, StaffFactory
-from tests.letters.conftest import NOW, recount, round_on, send
+from tests.letters.conftest import NOW, only_letter, recount, round_on, send
+from tests.letters.returned.reports import come_back, delivery_report
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
@@ -96,7 +97,7 @@ def test_a_round_of_an_unusual_day_is_held_and_let_go(due_piece: Make, desk: Sta
     assert send().sent == 0
     [held] = held_rounds()
     assert (held.letters, held.unusual, held.compared_with) == (1, why, date(2026, 3, 18))
-    assert let_round_go(held, by=desk) == 1
+    assert let_round_go(held, by=desk, now=NOW) == 1
     assert send().sent == 1
     assert not held_rounds()
     assert Trail.objects.filter(deed="round_let_go", subject=f"round:{held.pk}").count() == 1
@@ -146,10 +147,10 @@ def test_two_people_who_decide_differently_are_told(
     due_piece()
     daily_round(as_of=date(2026, 3, 18), now=NOW, asked=Asked.BY_CLOCK)
     [held] = held_rounds()
-    let_round_go(held, by=desk)
+    let_round_go(held, by=desk, now=NOW)
     with pytest.raises(actions.AlreadyDecided, match="let_go"):
         take_round_back(held, on=date(2026, 3, 18), by=desk)
-    assert let_round_go(held, by=desk) == 0  # the same word again goes on where it was cut off
+    assert let_round_go(held, by=desk, now=NOW) == 0  # the same word again goes on where it was cut off
     assert send().sent == 1
 
 
@@ -158,12 +159,57 @@ def test_what_a_killed_round_wrote_goes_with_the_next_one(due_piece: Make, sink:
     due_piece()
     round_on("2026-03-18")
     Round.objects.update(finished_at=None, started_at=datetime(2026, 3, 18, 6, tzinfo=UTC))
-    Letter.objects.update(state=LetterState.HELD)
+    Letter.objects.update(state=LetterState.HELD, reason=BY_ROUND)
     due_piece(sold_on=date(2019, 5, 18))
     recount("2026-03-18")
     assert round_on("2026-03-19").letters == 1
     assert Round.objects.latest("pk").letters == 2
     assert send().sent == 2
+
+
+@pytest.fixture
+def killed_at_the_end() -> Iterator[None]:
+    """The next round is killed when it has written all its letters."""
+    faults.plan("round_ending:raise")
+    yield
+    faults.plan("")
+
+
+@pytest.mark.usefixtures("killed_at_the_end")
+@pytest.mark.parametrize("later", [timedelta(minutes=20), timedelta(days=1)])
+def test_far_too_many_letters_of_a_killed_round_are_held_though_the_next_one_writes_none(
+    due_piece: Make, sink: MailSink, settings: Any, later: timedelta
+) -> None:
+    settings.ROUND_LETTERS_USUAL = 1
+    due_piece(), due_piece(), due_piece()
+    now = datetime(2026, 3, 18, 6, tzinfo=UTC)
+    with pytest.raises(faults.InjectedFault):
+        round_of_the_day(now=now)
+    again = round_of_the_day(now=now + later)
+    assert again is not None
+    assert (again.letters, again.held) == (0, Unusual.MANY)
+    assert send().sent == 0
+    [held] = held_rounds()
+    assert held.letters == 3
+
+
+@pytest.mark.usefixtures("house_that_writes", "killed_at_the_end")
+def test_what_a_killed_round_of_an_unusual_day_wrote_is_shown_to_the_desk_and_does_not_go_with_the_next_one(
+    due_piece: Make, desk: Staff
+) -> None:
+    due_piece(sold_on=date(2019, 6, 15))
+    recount("2026-03-18")
+    with pytest.raises(faults.InjectedFault):
+        daily_round(as_of=date(2026, 4, 20), now=NOW, asked=Asked.BY_CLOCK)
+    due_piece()
+    recount("2026-03-18")
+    assert daily_round(as_of=date(2026, 3, 19), now=NOW + timedelta(minutes=20), asked=Asked.BY_CLOCK).held is None
+    assert send().sent == 1
+    [held] = held_rounds()
+    assert (held.day, held.letters, held.unusual, held.compared_with) == (
+        date(2026, 4, 20), 1, Unusual.AHEAD, date(2026, 3, 18),
+    )  # fmt: skip
+    assert let_round_go(held, by=desk, now=NOW) == 1
 
 
 def test_the_desks_pages_show_a_held_round_and_its_two_buttons(
@@ -195,3 +241,72 @@ def test_todays_page_leads_the_desk_to_a_round_that_is_held(due_piece: Make, sig
     address = reverse("letters:round", args=[held.pk])
     assert f'href="{address}"' in signed_in("desk").get("/").content.decode()
     assert address not in signed_in("boutique").get("/").content.decode()
+
+
+@pytest.fixture
+def prepared_of_a_held_round(due_piece: Make, sink: MailSink, settings: Any, desk: Staff) -> Letter:
+    """The desk let the clock's first round go; its letter went out, came back, and is prepared for the telephone."""
+    settings.ROUND_LETTERS_USUAL = 0
+    due_piece()
+    daily_round(as_of=date(2026, 3, 18), now=NOW, asked=Asked.BY_CLOCK)
+    let_round_go(Round.objects.get(), by=desk, now=NOW)
+    assert send().sent == 1
+    come_back(delivery_report(only_letter()))
+    actions.prepare_unsaid(only_letter(), on=date(2026, 3, 20), by=desk)
+    return only_letter()
+
+
+def test_a_prepared_letter_does_not_hold_its_round_again(prepared_of_a_held_round: Letter) -> None:
+    assert prepared_of_a_held_round.state == LetterState.HELD
+    assert not held_rounds()
+
+
+@pytest.mark.parametrize("decision", list(RoundDecision))
+def test_a_second_word_on_an_old_page_of_the_round_leaves_a_prepared_letter_to_the_desk(
+    prepared_of_a_held_round: Letter, desk: Staff, client: Client, sink: MailSink, decision: RoundDecision
+) -> None:
+    """Also where the first word, cut off, was that the round is taken back."""
+    Round.objects.update(decision=decision)
+    owner = prepared_of_a_held_round.owner
+    owner.email = "mended@owners.example"
+    owner.save()
+    client.force_login(desk)
+    client.post(reverse("letters:decide_round", args=[Round.objects.get().pk]), {"decision": decision.value})
+    assert send().sent == 0
+    letter = only_letter()
+    assert (letter.state, letter.channel) == (LetterState.HELD, Channel.PAPER)
+    assert Reminder.objects.get().ended_on is None
+    assert len(sink.messages) == 1
+
+
+def test_a_letter_on_paper_is_never_claimed_whatever_its_state(prepared_of_a_held_round: Letter) -> None:
+    owner = prepared_of_a_held_round.owner
+    owner.email = "mended@owners.example"
+    owner.save()
+    Letter.objects.update(state=LetterState.WAITING)
+    assert send().sent == 0
+    assert only_letter().state == LetterState.WAITING
+
+
+@pytest.mark.parametrize(
+    ("decision", "word", "left"),
+    [(RoundDecision.LET_GO, "Let it go", "waiting"), (RoundDecision.TAKEN_BACK, "Take it back", "ended")],
+)
+def test_a_decision_that_was_cut_off_is_offered_again_until_no_letter_is_left(
+    due_piece: Make, client: Client, desk: Staff, settings: Any, decision: RoundDecision, word: str, left: str
+) -> None:
+    settings.ROUND_LETTERS_USUAL = 1
+    due_piece(), due_piece()
+    daily_round(as_of=date(2026, 3, 18), now=NOW, asked=Asked.BY_CLOCK)
+    Round.objects.update(decision=decision, decided_at=NOW, decided_by=desk)
+    client.force_login(desk)
+    address = reverse("letters:round", args=[Round.objects.get().pk])
+    assert "Say it again" in client.get(reverse("letters:desk")).content.decode()
+    assert "Say it again" in client.get("/").content.decode()
+    page = client.get(address).content.decode()
+    others = {"Let it go", "Take it back"} - {word}
+    assert f">{word}<" in page and not any(f">{one}<" in page for one in others)
+    client.post(reverse("letters:decide_round", args=[Round.objects.get().pk]), {"decision": decision.value})
+    assert set(Letter.objects.values_list("state", flat=True)) == {left}
+    assert f">{word}<" not in client.get(address).content.decode()
+    assert "Say it again" not in client.get(reverse("letters:desk")).content.decode()

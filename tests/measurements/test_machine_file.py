@@ -10,6 +10,7 @@ from service_center.measurements.rules import Reading, Wind, impossible
 from service_center.measurements.rules.files import BadFileError
 from service_center.measurements.rules.machine_file import FileMapping, readings_in
 from service_center.measurements.rules.pasted import UnreadableLineError, rows_in
+from service_center.measurements.rules.positions import POSITIONS
 
 BENCH = FileMapping(
     position_column="Lage",
@@ -95,6 +96,51 @@ def test_lines_may_name_their_position_and_wind_state():
         ("CB", Wind.FULL, ("+4,5", "281", "0,2")),
         ("6H", Wind.AFTER_24H, ("-3", "220")),
     ]
+
+
+@pytest.mark.parametrize(
+    ("lines", "at"),
+    [
+        pytest.param("4\t285\t0.2\n\t\t\n-1\t258\t0.4", {"CH": "4", "3H": "-1"}, id="a row of tabs in the middle"),
+        pytest.param("4;285;0,2\n;;\n-1;258;0,4", {"CH": "4", "3H": "-1"}, id="a row of semicolons"),
+        pytest.param("\t\t\n-1\t258\t0.4", {"CB": "-1"}, id="the first row has nothing in it"),
+        pytest.param("4\t285\t0.2\n-\t-\t-\n-1\t258\t0.4", {"CH": "4", "CB": "-", "3H": "-1"}, id="a row of dashes"),
+        pytest.param("4\t285\nnot read\t\n-1\t258", {"CH": "4", "CB": "not read", "3H": "-1"}, id="words for figures"),
+        pytest.param("rate\tampl\n4\t285\n-1\t258", {"CH": "4", "CB": "-1"}, id="a header"),
+        pytest.param("\t\nrate\tampl\n\ns/d\t°\n\n4\t285", {"CH": "4"}, id="whatever stands above the last header"),
+        pytest.param("rate\tampl\n\t\n4\t285", {"CB": "4"}, id="a row with nothing under the header"),
+        pytest.param("\n \n4 285\n-1 258\n\n", {"CH": "4", "CB": "-1"}, id="empty lines around"),
+        pytest.param("CH 4 285\n\n6H 1 250\n\n", {"CH": "4", "6H": "1"}, id="an empty line between named positions"),
+        pytest.param("CH\t4\n\t\nCB\t-1", {"CH": "4", "CB": "-1"}, id="a row of tabs between named positions"),
+        pytest.param("CH\t\t\nCB\t-1\t258", {"CB": "-1"}, id="a named position with nothing"),
+        pytest.param("1\n2\n3\n4\n5\n6\n\t\t", dict(zip(POSITIONS, "123456", strict=True)), id="a row too many, with nothing"),
+        pytest.param("\t\t\n\t\t", {}, id="rows with nothing"),
+        pytest.param("rate\tampl", {}, id="a header alone"),
+    ],
+)  # fmt: skip
+def test_each_row_keeps_its_place(lines, at):
+    assert {row.position: row.cells[0] for row in rows_in(lines, Wind.FULL)} == at
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ("4\n\n-1", "line 2: is empty, and line 3 names no position"),
+        ("rate\n4\n \n\n-1", "line 3: is empty, and line 5 names no position"),
+        ("CH 4\n\n-1", "line 2: is empty, and line 3 names no position"),
+        ("CB 4\n-1", "line 2: CB stands in line 1 already"),
+        ("CH 4\nFH 2\n\ncb 3", "line 4: CB stands in line 2 already"),
+    ],
+)
+def test_a_line_whose_place_is_unsure_is_refused_by_its_number(lines, said):
+    with pytest.raises(UnreadableLineError) as refused:
+        rows_in(lines, Wind.FULL)
+    assert str(refused.value) == said
+
+
+def test_a_position_may_stand_once_in_each_wind_state():
+    rows = rows_in("CH full 4 285\nCH 24h 2 240", Wind.FULL)
+    assert [(row.wind, row.cells[0]) for row in rows] == [(Wind.FULL, "4"), (Wind.AFTER_24H, "2")]
 
 
 def test_a_line_that_fits_no_row_is_named():

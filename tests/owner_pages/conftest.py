@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from html.parser import HTMLParser
 
 import pytest
 import time_machine
@@ -90,6 +91,41 @@ def words_of(client: Client, address: str) -> str:
     answer = client.get(address)
     assert answer.status_code == 200, answer
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split()).replace(" .", ".")
+
+
+class _Filled(HTMLParser):
+    """The values with which a page's fields would be sent, as a browser has them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.values: dict[str, str] = {}
+        self._within = self._textarea = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        said = dict(attrs)
+        name, value = said.get("name") or "", said.get("value") or ""
+        if tag == "option" and "selected" in said:
+            self.values[self._within] = value
+        elif tag in {"input", "textarea", "select"}:
+            self.values[name] = value
+            self._within, self._textarea = name, name if tag == "textarea" else ""
+
+    def handle_data(self, data: str) -> None:
+        if self._textarea:
+            self.values[self._textarea] += data
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "textarea":
+            # The line break behind the tag is none of the text; every other is sent as two characters.
+            self.values[self._textarea] = self.values[self._textarea].removeprefix("\n").replace("\n", "\r\n")
+            self._textarea = ""
+
+
+def filled_in(page: str) -> dict[str, str]:
+    """What an open page would send, were its button pressed."""
+    read = _Filled()
+    read.feed(page)
+    return read.values
 
 
 @pytest.fixture(autouse=True)

@@ -107,7 +107,7 @@ def test_a_service_that_the_owner_takes_back_no_longer_stands(client: Client, se
 def test_a_service_that_the_desk_accepts_settles_the_letter(client: Client, sent: Sent, piece: Piece) -> None:
     say(client, sent, choice="done_elsewhere", day="2026-02-03")
     history(piece, "2026-02-03", done_by="outside", accepted=True, voids=HistoryEntry.objects.get())
-    assert "there is nothing for you to do" in client.get(sent.address).content.decode()
+    assert "This letter needs no answer any more" in client.get(sent.address).content.decode()
 
 
 def test_what_the_desk_has_corrected_since_is_not_taken_back(client: Client, sent: Sent, piece: Piece) -> None:

@@ -21,8 +21,8 @@ from service_center.workshop.models import WorkOrder
 from service_center.workshop.orders.rules.answers import Heard
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory, history
 from tests.owner_pages.conftest import NOW, TODAY, Sent, open_pages, send_about
+from tests.owner_pages.orders.asking import ask, looked_at
 from tests.owner_pages.test_data import copy, lived_with, take_copy, text_of_pdf
-from tests.owner_pages.test_orders import ask, looked_at
 
 pytestmark = pytest.mark.django_db
 

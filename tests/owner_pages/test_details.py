@@ -1,23 +1,21 @@
-"""An owner sees and corrects how the house reaches them; another e-mail address counts once it is confirmed."""
+"""An owner sees and corrects how the house reaches them; another e-mail address is test_new_email.py's."""
 
-from datetime import UTC, datetime, timedelta
+import html
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-import time_machine
-from django.core.cache import cache
 from django.test import Client
 
 from service_center.access.models import Trail
+from service_center.book.actions import set_postal_address
 from service_center.book.models import Owner, PostalAddress
-from service_center.letters.models import StoppedAddress
-from service_center.owner_pages.actions import send_notices
-from service_center.owner_pages.models import EmailChange, Notice, OwnerRequest
+from service_center.owner_pages.actions import Details, correct_by_desk
+from service_center.owner_pages.models import EmailChange, OwnerRequest
 from service_center.owner_pages.places import countries, only_zone_of
-from service_center.owner_pages.rules import CONFIRM, answer_by, hash_secret
-from tests.factories import OwnerFactory, PieceFactory
-from tests.letters.sink import MailSink
-from tests.owner_pages.conftest import NOW, Sent, open_pages, send_about, words_of
+from service_center.owner_pages.rules import answer_by
+from tests.factories import OwnerFactory, PieceFactory, StaffFactory
+from tests.owner_pages.conftest import NOW, Sent, filled_in, open_pages, send_about, words_of
 
 
 def said(owner: Owner, **changed: str) -> dict[str, str]:
@@ -119,163 +117,65 @@ def test_an_address_given_up_is_taken_out(client: Client, sent: Sent) -> None:
     assert Trail.objects.filter(deed="owner_corrects").latest("pk").before == {"postal_address": "Quay 4"}
 
 
-# --- another e-mail address ---------------------------------------------------------------------------------
-
-
 @pytest.mark.django_db
-def test_letters_go_to_the_address_before_until_the_new_one_is_confirmed(client: Client, sent: Sent) -> None:
-    before = sent.letter.owner.email
-    save(client, sent, email="ada@new.example")
-    assert Owner.objects.get(pk=sent.letter.owner_id).email == before
+def test_a_page_that_was_open_sets_nothing_back_that_the_desk_corrected_meanwhile(client: Client, sent: Sent) -> None:
+    owner = Owner.objects.get(pk=sent.letter.owner_id)
+    set_postal_address(owner, "Quay 4\nHarrowmere")
     open_pages(client, sent)
-    text = words_of(client, f"{sent.address}details/")
-    assert "We are writing to ada@new.example" in text
-    assert "by 12 June 2026" in text
-
-
-@pytest.mark.django_db(transaction=True)
-def test_the_new_address_gets_a_link_and_the_one_before_is_told(client: Client, sent: Sent, sink: MailSink) -> None:
-    owner = sent.letter.owner
-    before = owner.email
-    save(client, sent, email="ada@new.example")
-    with time_machine.travel(NOW, tick=True):
-        assert send_notices(now=NOW) == 2
-        assert send_notices(now=NOW) == 0
-    to_new = next(one for one in sink.messages if one.recipients == ("ada@new.example",))
-    to_old = next(one for one in sink.messages if one.recipients == (before,))
-    assert len(sink.messages) == 2
-    link = next(line for line in to_new.text.splitlines() if "/o/address/" in line)
-    assert "/o/" not in to_old.text
-    assert owner.name in to_old.text
-    assert owner.name.encode() not in to_new.content  # mistyped, it would reach a stranger
-    assert "a•••@new.example" in to_old.text
-    assert to_new.parsed["Auto-Submitted"] == "auto-generated"
-
-    address = link[link.index("/o/address/") :]
-    secret = address.split("/")[3]
-    assert len(secret) == 43
-    assert secret not in repr(list(EmailChange.objects.values_list()))
-    looked = client.get(address)
-    assert looked.status_code == 200
-    assert looked["Referrer-Policy"] == "no-referrer"
-    assert Owner.objects.get(pk=owner.pk).email == before  # a look changes nothing
-    assert client.post(address).status_code == 200
-    assert Owner.objects.get(pk=owner.pk).email == "ada@new.example"
-    kept = Trail.objects.get(deed="email_confirmed")
-    assert (kept.before, kept.after) == ({"email": before}, {"email": "ada@new.example"})
-    assert client.post(address).status_code == 200  # pressed again, it is the same
-    assert Trail.objects.filter(deed="email_confirmed").count() == 1
-
-
-def confirming(sent: Sent, secret: str = "n" * 43, **fields: Any) -> EmailChange:
-    """A change whose mail went out with that secret."""
-    owner = sent.letter.owner
-    made: EmailChange = EmailChange.objects.create(
-        **{
-            "owner": owner,
-            "letter": sent.letter,
-            "before": owner.email,
-            "email": "ada@new.example",
-            "asked_at": NOW,
-            "expires_at": NOW + timedelta(days=7),
-            "token_hash": hash_secret(CONFIRM, secret),
-        }
-        | fields
-    )
-    return made
+    shown = filled_in(client.get(f"{sent.address}details/").content.decode())
+    by_desk = Details("ada@desk.example", "+44 20 7946 0999", "Way 5\nHarrowmere", "fr", "GB")
+    correct_by_desk(owner, by_desk, name="Ada Winter", reason="Told.", by=StaffFactory(role="desk"), now=NOW)
+    assert client.post(f"{sent.address}details/", shown | {"country": "CH"}).status_code == 302
+    owner.refresh_from_db()
+    assert (owner.email, owner.phone, owner.language) == ("ada@desk.example", "+44 20 7946 0999", "fr")
+    assert PostalAddress.objects.get(owner=owner).lines == "Way 5\nHarrowmere"
+    assert (owner.country, owner.time_zone) == ("CH", "Europe/Zurich")
+    assert not EmailChange.objects.exists()
+    assert set(Trail.objects.get(deed="owner_corrects").before) == {"country", "time_zone"}
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize(
-    "fields", [{"expires_at": NOW}, {"withdrawn_at": NOW}, {"token_hash": None}], ids=["too old", "withdrawn", "other"]
-)
-def test_a_link_that_is_over_looks_like_one_that_never_was(client: Client, sent: Sent, fields: dict[str, Any]) -> None:
-    confirming(sent, **fields)
-    over, unknown = client.post(f"/o/address/{'n' * 43}/"), client.post(f"/o/address/{'m' * 43}/")
-    assert (over.status_code, over.content) == (unknown.status_code, unknown.content)
-    assert over.status_code == 404
+def test_what_was_changed_on_both_sides_is_told_and_what_was_typed_stays(client: Client, sent: Sent) -> None:
+    owner = Owner.objects.get(pk=sent.letter.owner_id)
+    open_pages(client, sent)
+    shown = filled_in(client.get(f"{sent.address}details/").content.decode())
+    by_desk = Details(owner.email, "+44 20 7946 0999", "", "en", "")
+    correct_by_desk(owner, by_desk, name=owner.name, reason="Told.", by=StaffFactory(role="desk"), now=NOW)
+    typed = shown | {"phone": "+41 44 000 00 00", "country": "CH", "address": "Seeweg 3"}
+    answer = client.post(f"{sent.address}details/", typed)
+    assert answer.status_code == 422
+    text = html.unescape(answer.content.decode())
+    assert "This was changed meanwhile, and is “+44 20 7946 0999” now." in text
+    assert "This was emptied meanwhile." in text
+    owner.refresh_from_db()
+    assert (owner.phone, owner.country) == ("+44 20 7946 0999", "")
+    assert not PostalAddress.objects.exists()
+    # Whoever saves once more has read it.
+    again = filled_in(answer.content.decode())
+    assert {name: again[name] for name in ("phone", "country", "address")} == {
+        name: typed[name] for name in ("phone", "country", "address")
+    }
+    assert client.post(f"{sent.address}details/", again).status_code == 302
+    owner.refresh_from_db()
+    assert (owner.phone, owner.country) == ("+41 44 000 00 00", "CH")
+    assert PostalAddress.objects.get(owner=owner).lines == "Seeweg 3"
 
 
 @pytest.mark.django_db
-def test_an_address_that_the_desk_changed_meanwhile_is_not_overwritten(client: Client, sent: Sent) -> None:
-    confirming(sent)
-    Owner.objects.filter(pk=sent.letter.owner_id).update(email="ada@desk.example")
-    answer = client.post(f"/o/address/{'n' * 43}/")
-    assert answer.status_code == 409
-    assert "Nothing was changed" in answer.content.decode()
-    assert Owner.objects.get(pk=sent.letter.owner_id).email == "ada@desk.example"
+def test_a_field_that_cannot_be_does_not_bring_the_others_back_to_what_they_were(client: Client, sent: Sent) -> None:
+    owner = Owner.objects.get(pk=sent.letter.owner_id)
+    open_pages(client, sent)
+    shown = filled_in(client.get(f"{sent.address}details/").content.decode())
+    Owner.objects.filter(pk=owner.pk).update(country="CH")
+    refused = client.post(f"{sent.address}details/", shown | {"phone": "ask at the desk"})
+    assert refused.status_code == 422
+    again = filled_in(refused.content.decode())
+    assert client.post(f"{sent.address}details/", again | {"phone": "+41 44 000 00 00"}).status_code == 302
+    owner.refresh_from_db()
+    assert (owner.phone, owner.country) == ("+41 44 000 00 00", "CH")
 
 
-@pytest.mark.django_db
-def test_a_new_address_lifts_nothing_that_was_stopped(client: Client, sent: Sent) -> None:
-    """Neither for the address before, nor for the new one where that was stopped too."""
-    for email in (sent.letter.owner.email, "ada@new.example"):
-        StoppedAddress.objects.create(email=email, stopped_at=NOW, because="550 5.1.1", letter=sent.letter)
-    confirming(sent)
-    client.post(f"/o/address/{'n' * 43}/")
-    assert Owner.objects.get(pk=sent.letter.owner_id).email == "ada@new.example"
-    assert StoppedAddress.objects.count() == 2
-
-
-@pytest.mark.django_db(transaction=True)
-def test_no_mail_goes_to_a_stopped_address(client: Client, sent: Sent, sink: MailSink) -> None:
-    StoppedAddress.objects.create(email="ada@new.example", stopped_at=NOW, because="550 5.1.1", letter=sent.letter)
-    save(client, sent, email="Ada@new.example")
-    with time_machine.travel(NOW, tick=True):
-        assert send_notices(now=NOW) == 1
-    assert Notice.objects.get(kind="confirm").state == "ended"
-
-
-@pytest.mark.django_db(transaction=True)
-def test_an_owner_who_leaves_it_as_it_was_gets_no_link_but_the_one_before_is_told(
-    client: Client, sent: Sent, sink: MailSink
-) -> None:
-    save(client, sent, email="ada@new.example")
-    assert client.post(f"{sent.address}details/email/").status_code == 302
-    with time_machine.travel(NOW, tick=True):
-        send_notices(now=NOW)
-    assert [one.recipients for one in sink.messages] == [(sent.letter.owner.email,)]
-    assert EmailChange.objects.get().withdrawn_at == NOW
-
-
-@pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize(
-    ("phase", "failure", "state"),
-    [
-        ("rcpt", "550 5.1.1 no such mailbox", "refused"),
-        ("rcpt", "451 later", "waiting"),
-        ("body", "drop", "waiting"),
-        ("dot", "drop", "in_doubt"),
-        ("after", "drop", "in_doubt"),
-    ],
-)
-def test_a_notice_ends_where_a_letter_would(
-    client: Client, sent: Sent, sink: MailSink, phase: str, failure: str, state: str
-) -> None:
-    Owner.objects.filter(pk=sent.letter.owner_id).update(email="")
-    sent.letter.owner.refresh_from_db()
-    save(client, sent, email="ada@new.example")
-    sink.fail(phase, failure)
-    with time_machine.travel(NOW, tick=True):
-        send_notices(now=NOW)
-        send_notices(now=NOW)
-    assert Notice.objects.get().state == state
-    assert len(sink.messages) == (1 if phase == "after" else 0)
-
-
-@pytest.mark.django_db
-def test_a_fourth_new_address_in_a_day_is_refused_and_writes_nothing(client: Client, sent: Sent) -> None:
-    """Each makes the house write two mails: nobody uses it against strangers."""
-    for number in range(3):
-        assert save(client, sent, email=f"ada{number}@new.example").status_code == 302
-    answer = save(client, sent, email="ada9@new.example", phone="+41 44 000 00 00")
-    assert answer.status_code == 429
-    assert "changed several times today" in answer.content.decode()
-    assert EmailChange.objects.count() == 3
-    assert Owner.objects.get(pk=sent.letter.owner_id).phone == sent.letter.owner.phone
-    cache.clear()
-    with time_machine.travel(NOW + timedelta(days=1), tick=False):
-        assert save(client, sent, email="ada9@new.example").status_code == 302
+# --- another e-mail address ---------------------------------------------------------------------------------
 
 
 def test_countries_are_named_in_the_owner_s_language_and_none_twice() -> None:
@@ -296,3 +196,40 @@ def test_the_day_of_a_month_s_end_is_kept_within_the_month() -> None:
     """GDPR, Art. 12(3), by design/facts.md, 7: received 2025-01-31 to be answered by 2025-02-28, 2024-01-31 by 02-29."""
     asked = [datetime(2025, 1, 31, tzinfo=UTC), datetime(2024, 1, 31, tzinfo=UTC), datetime(2025, 11, 30, tzinfo=UTC)]
     assert [answer_by(day.date()).isoformat() for day in asked] == ["2025-02-28", "2024-02-29", "2025-12-30"]
+
+
+# --- until when, by whose clock -----------------------------------------------------------------------------
+
+
+@pytest.mark.django_db
+def test_a_zone_that_is_known_stays_where_the_country_that_is_chosen_has_it(client: Client, sent: Sent) -> None:
+    """The United States have many zones; the country alone would name none."""
+    owner = Owner.objects.filter(pk=sent.letter.owner_id)
+    for known, country, kept in [
+        ("America/Los_Angeles", "US", "America/Los_Angeles"),
+        ("US/Pacific", "US", "US/Pacific"),  # an older name of the same
+        ("Europe/Zurich", "US", ""),
+        ("Europe/Busingen", "CH", "Europe/Zurich"),
+        ("", "US", ""),
+    ]:
+        owner.update(country="", time_zone=known)
+        assert save(client, sent, country=country).status_code == 302
+        assert (known, owner.get().time_zone) == (known, kept)
+
+
+@pytest.mark.django_db
+def test_the_present_name_takes_a_request_for_another_back(client: Client, sent: Sent) -> None:
+    name = sent.letter.owner.name
+    ask_for = f"{sent.address}details/name/"
+    client.post(ask_for, {"said": name})
+    assert not OwnerRequest.objects.exists()
+    client.post(ask_for, {"said": "Ada Summer"})
+    assert OwnerRequest.objects.get().state == "open"
+    client.post(ask_for, {"said": name})
+    closed = OwnerRequest.objects.get()
+    assert (closed.state, closed.said, closed.decided_by) == ("done", name, None)
+    assert Owner.objects.get(pk=sent.letter.owner_id).name == name
+    kept = Trail.objects.filter(deed="asks_name").latest("pk")
+    assert (kept.before, kept.after) == ({"said": "Ada Summer"}, {"said": name})
+    open_pages(client, sent)
+    assert "You asked us to write it as" not in words_of(client, f"{sent.address}details/")

@@ -34,6 +34,7 @@ from service_center.letters.models import (
 )
 from service_center.letters.rules.words import Channel
 from service_center.owner_pages.actions import CannotEraseNowError, ask, erase, put_away
+from service_center.owner_pages.erasure import Obstacle
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.rules import RequestKind
 from service_center.workshop.models import EstimateAnswer, OrderEstimate, OrderMove, WorkOrder
@@ -257,3 +258,19 @@ def test_what_they_said_to_an_estimate_goes_and_that_they_declined_stays(world: 
     erase(world.piece.owner, on=TODAY, by=StaffFactory(role="manager"), now=NOW)
     answer = EstimateAnswer.objects.get()
     assert (answer.words, answer.agreed) == ("", False)
+
+
+def test_a_visit_long_over_that_nobody_marked_keeps_no_erasure_back(world: World) -> None:
+    """Booked for a day that is gone where the boutique is: who did not come may be erased all the same."""
+    owner, visit = world.piece.owner, Visit.objects.get()
+    assert owner is not None
+    boutique, manager = visit.boutique, StaffFactory(role="manager")
+    boutique.time_zone = "America/Los_Angeles"
+    boutique.save()
+    Visit.objects.update(state="booked", day=date(2026, 6, 8))
+    evening = datetime(2026, 6, 9, 5, tzinfo=UTC)  # ten at night of the 8th at the boutique
+    with pytest.raises(CannotEraseNowError) as refused:
+        erase(owner, on=TODAY, by=manager, now=evening)
+    assert refused.value.because == [Obstacle.VISIT]
+    erase(owner, on=TODAY, by=manager, now=datetime(2026, 6, 9, 8, tzinfo=UTC))
+    assert Owner.objects.get(pk=owner.pk).erased_on == TODAY

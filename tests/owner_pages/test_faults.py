@@ -5,6 +5,8 @@ from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import get_resolver
 
+from service_center.owner_pages.middleware import OwnersSideMiddleware
+
 FAILED = {
     "en": "Something went wrong on our side",
     "fr": "Une erreur est survenue de notre côté",
@@ -29,7 +31,8 @@ def test_an_owners_address_that_is_none_speaks_to_owners(language: str, said: st
 def failed(address: str, language: str) -> HttpResponse:
     """The site's answer to a fault of its own; without a database, which may be what failed."""
     request = RequestFactory().get(address, headers={"Accept-Language": language})
-    answer: HttpResponse = get_resolver().resolve_error_handler(500)(request)
+    answer = OwnersSideMiddleware(get_resolver().resolve_error_handler(500))(request)
+    assert isinstance(answer, HttpResponse)
     return answer
 
 

@@ -1,8 +1,9 @@
 """The desk writes down on which ground an owner has letters, and that it was withdrawn."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -10,9 +11,11 @@ from django.test import Client
 from service_center.access.models import Trail
 from service_center.book.models import Owner
 from service_center.exchange.actions import import_book
+from service_center.letters import actions
 from service_center.letters.actions import ImpossibleGround, set_ground
-from service_center.letters.models import LetterGround, Reminder
+from service_center.letters.models import Answer, LetterGround, Reminder
 from service_center.letters.rules.words import Ground
+from service_center.owner_pages.actions import erase
 from tests.factories import OwnerFactory, PieceFactory, StaffFactory
 from tests.letters.conftest import round_on
 from tests.owner_pages.conftest import words_of
@@ -96,3 +99,27 @@ def test_boutiques_and_benches_do_not_open_an_owners_page(signed_in: Signed) -> 
     owner = OwnerFactory()
     for role in ("boutique", "watchmaker"):
         assert signed_in(role).get(f"/owners/of/{owner.pk}/").status_code == 403
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("ground", ["consent", "withdrawn"])
+def test_a_ground_that_waited_while_a_manager_erased_the_owner_is_not_written(
+    signed_in: Signed, monkeypatch: pytest.MonkeyPatch, ground: str
+) -> None:
+    """The erasure commits between the look that opened the page and the deed behind its button."""
+    owner, manager, deed = OwnerFactory(), StaffFactory(role="manager"), actions.set_ground
+    day = date(2026, 3, 18)
+
+    def late(owner: Owner, *args: Any, **more: Any) -> LetterGround:
+        erase(owner, on=day, by=manager, now=datetime(2026, 3, 18, 10, tzinfo=UTC))
+        return deed(owner, *args, **more)
+
+    monkeypatch.setattr(actions, "set_ground", late)
+    desk = signed_in("desk")
+    assert write(desk, owner, ground, "2026-03-18") == 302
+    owner.refresh_from_db()
+    assert owner.letters is False
+    assert not LetterGround.objects.filter(wording=TOLD).exists()
+    assert not Answer.objects.exists()
+    assert not Trail.objects.filter(deed="letter_ground").exists()
+    assert "Nothing was changed: this owner's data were erased meanwhile." in words_of(desk, f"/owners/of/{owner.pk}/")

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
 import pytest
@@ -11,6 +12,8 @@ from django.db import connections
 from django.utils import timezone
 
 from service_center.celery import app
+from service_center.keeping.actions import Journals, replay_journals
+from service_center.letters.actions import go_on
 from service_center.owner_pages.actions import send_notices
 from service_center.owner_pages.models import EmailChange, Notice
 from service_center.owner_pages.tasks import send_waiting_notices
@@ -69,6 +72,36 @@ def test_what_a_sender_leaves_behind_is_tried_again_only_where_no_server_may_hav
     send_notices(now=timezone.now())
     assert Notice.objects.get().state == becomes
     assert len(sink.messages) == mails
+
+
+def test_after_a_restore_they_wait_until_the_desk_lets_letters_go_on(sent: Sent, sink: MailSink) -> None:
+    # The one that waited when the backup was made may have gone out since.
+    notices(sent, 1)
+    bring_back = partial(replay_journals, Journals(), now=timezone.now(), complain=print)
+    bring_back()
+    assert send_notices(now=timezone.now()) == 0
+    assert list(Notice.objects.values_list("state", "reply")) == [("held", "after a restore")]
+    go_on(by=None, now=timezone.now())
+    assert send_notices(now=timezone.now()) == 1
+    bring_back()
+    assert send_notices(now=timezone.now()) == 0
+    assert len(sink.messages) == 1
+
+
+def test_one_that_a_backup_had_at_the_dot_is_in_doubt(sent: Sent, sink: MailSink) -> None:
+    notices(sent, 1)
+    Notice.objects.update(state="at_the_dot", attempt=1, lease_until=timezone.now() + timedelta(hours=1))
+    replay_journals(Journals(), now=timezone.now(), complain=print)
+    go_on(by=None, now=timezone.now())
+    send_notices(now=timezone.now())
+    assert Notice.objects.get().state == "in_doubt"
+    assert sink.messages == []
+
+
+def test_one_asked_for_since_the_restore_goes_at_once(sent: Sent, sink: MailSink) -> None:
+    replay_journals(Journals(), now=timezone.now(), complain=print)
+    notices(sent, 1)
+    assert send_notices(now=timezone.now()) == 1
 
 
 def test_without_a_mail_server_they_wait(sent: Sent, settings: Any) -> None:

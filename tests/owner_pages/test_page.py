@@ -63,7 +63,7 @@ def test_what_is_settled_asks_for_no_answer(client: Client, piece: Piece, after:
     else:
         move_piece(piece, to=Place.WORKSHOP, boutique=None, at=SENT, by=None)
     text = text_of(client, sent.address)
-    assert "there is nothing for you to do" in text
+    assert "This letter needs no answer any more." in text
     assert 'value="booked"' not in text
     assert "workshop" not in text.lower()
 

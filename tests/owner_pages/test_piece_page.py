@@ -17,6 +17,7 @@ from service_center.guarantee.models import ExtensionEnrolment
 from service_center.intake.actions import Sitting, take_in
 from service_center.intake.models import DropOff
 from service_center.intake.rules import Asked
+from service_center.measurements.actions import record_sheet
 from service_center.measurements.rules import Reading, Wind
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFactory, history
 from tests.owner_pages.conftest import NOW, Sent, open_pages, send_about, words_of
@@ -44,6 +45,11 @@ def bring(piece: Piece, on: date = date(2026, 6, 3), readings: tuple[Reading, ..
         left_with="",
         sitting=Sitting(readings) if readings else None,
     )
+
+
+def read_at_work(piece: Piece, on: date) -> None:
+    """A sitting at the timing machine while the piece is in the house."""
+    record_sheet(piece, [Reading("CH", Wind.FULL, Decimal("5.0"), None, None)], taken_on=on, by=StaffFactory())
 
 
 def test_what_was_done_is_told_without_names_or_notes_of_the_house(client: Client, sent: Sent, piece: Piece) -> None:
@@ -119,6 +125,7 @@ def test_a_receipt_is_a_file_for_who_brought_the_piece(client: Client, sent: Sen
 def test_a_receipt_of_the_owner_before_is_not_there_nor_are_their_readings(client: Client, piece: Piece) -> None:
     before = bring(piece, date(2025, 3, 3), (Reading("CH", Wind.FULL, Decimal("9.0"), None, None),))
     piece.refresh_from_db()
+    read_at_work(piece, date(2025, 3, 8))
     move_piece(piece, to=Place.OWNER, boutique=None, at=datetime(2025, 3, 9, tzinfo=UTC), by=None)
     piece.owner = OwnerFactory()
     piece.save()
@@ -127,6 +134,7 @@ def test_a_receipt_of_the_owner_before_is_not_there_nor_are_their_readings(clien
     text = words_of(client, page(sent, piece))
     assert before.number not in text
     assert "Its rate was read" not in text
+    assert "Handed back to you" not in text
     assert client.get(f"{sent.address}receipt/{before.pk}/").status_code == 404
 
 

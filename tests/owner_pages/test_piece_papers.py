@@ -34,8 +34,8 @@ def at(day: date, hour: int = 9) -> datetime:
 def bring(piece: Piece, on: date = date(2026, 5, 20), photographs: int = 2, asked: Asked = Asked.OVERHAUL) -> DropOff:
     boutique, staff = piece.boutique or BoutiqueFactory(), StaffFactory()
     draft = begin(piece, boutique, by=staff, at=at(on))
-    for _number in range(photographs):
-        add_photograph(draft, BytesIO(jpeg()), size=1000, by=staff, at=at(on))
+    for number in range(photographs):
+        add_photograph(draft, BytesIO(jpeg((80 + number, 60))), size=1000, by=staff, at=at(on))
     return take_in(
         piece,
         form_key=draft.key,

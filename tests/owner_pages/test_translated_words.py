@@ -79,6 +79,16 @@ def test_spanish_names_the_watch_where_su_could_be_the_owners() -> None:
     assert [form for form in words("es") if re.search(r"\b[Ss]u (?:caja|garantía)\b", form)] == []
 
 
+@pytest.mark.parametrize(("language", "before"), [("es", "antes del"), ("fr", "avant le")])
+def test_by_a_day_is_that_day_included(language: str, before: str) -> None:
+    """Before it would be a day too early."""
+    by_a_day = re.compile(rf"\bby (?:%\((?:{DAYS})\)s|{{day}})")
+    texts = [(english, form) for english, form in written(language) if by_a_day.search(english)]
+    assert len(texts) >= 8
+    too_early = re.compile(rf"{before} (?:%\((?:{DAYS})\)s|{{day}})")
+    assert [form for _english, form in texts if too_early.search(form)] == []
+
+
 @pytest.mark.parametrize(("language", "polite"), [("de", ("Ihr", "Sie")), ("it", ("Le ", "Lei "))])
 def test_a_letter_goes_on_small_after_its_greeting(language: str, polite: tuple[str, ...]) -> None:
     """Its greeting ends with a comma, so that only what is always large is large."""

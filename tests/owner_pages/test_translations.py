@@ -31,6 +31,10 @@ def found(catalog: Catalog, message: Message) -> Message:
     return got
 
 
+TAKES_IN = re.compile(r"""{%\s*(?:include|extends)\s+["']([^"']+)""")
+SPEAKS = re.compile(r"{%\s*(?:block)?trans(?:late)?\b")
+
+
 def test_the_six_languages_are_those_of_the_design() -> None:
     assert [code for code, _name in settings.LANGUAGES] == ["en", "fr", "de", "it", "es", "ja"]
 
@@ -44,11 +48,29 @@ def test_texts_are_read_from_every_place_where_owners_read() -> None:
         "service_center/letters/composing/texts.py",
         "templates/owner_pages/letter.html",
         "service_center/owner_pages/forms.py",
+        "templates/forms/errors.html",
         "templates/intake/receipt.html",
+        "templates/letters/paper.html",
         "service_center/intake/wording.py",
         "service_center/guarantee/words.py",
     ):
         assert source in sources
+
+
+def test_what_an_owners_page_takes_in_is_read_too() -> None:
+    """A part shared with the staff's pages would else speak English in the middle of an owner's language."""
+    folder = Path(settings.BASE_DIR, "templates")
+    read = {path for pattern in OWNER_TEXTS for path in Path(settings.BASE_DIR).glob(pattern) if path.is_file()}
+    reached = {path for path in read if path.is_relative_to(folder)}
+    waiting = list(reached)
+    while waiting:
+        for name in TAKES_IN.findall(waiting.pop().read_text(encoding="utf-8")):
+            if (part := folder / name) not in reached:
+                reached.add(part)
+                waiting.append(part)
+    silent = {path for path in reached - read if not SPEAKS.search(path.read_text(encoding="utf-8"))}
+    assert {folder / "styles.html", folder / "papers/page.html"} <= silent
+    assert reached - read == silent
 
 
 def test_no_text_hides_where_the_reader_cannot_see_it() -> None:

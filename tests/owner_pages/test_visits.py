@@ -12,7 +12,7 @@ from icalendar import Calendar
 
 from service_center.book.models import Boutique, Piece
 from service_center.intake.visits.models import Visit
-from service_center.letters.models import Answer
+from service_center.letters.models import Answer, Confirmation
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory
 from tests.intake.visits import keep_hours
 from tests.owner_pages.conftest import Sent, send_about
@@ -231,7 +231,7 @@ def test_only_the_pieces_of_the_letter_can_be_brought(
     client: Client, sent: Sent, boutique: Boutique, other: Sent, serial: str
 ) -> None:
     PieceFactory(owner=sent.letter.owner, serial="FH21-777777")  # the owner's own, but not in this letter
-    assert ask(client, sent, f"{FRIDAY}T10:00", serial)["Location"] == sent.address
+    assert ask(client, sent, f"{FRIDAY}T10:00", serial)["Location"] == f"{sent.address}?unheard"
     assert client.get(visit_address(sent, f"?piece={serial}")).status_code == 302
     assert not Visit.objects.exists()
 
@@ -301,3 +301,49 @@ def test_a_boutique_that_is_booked_out_says_so(client: Client, sent: Sent, bouti
     page = visit_address(sent, "?piece=FH21-000042")
     assert "This boutique has no free place in the coming months." in text_of(client.get(page))
     assert offered(client, page) == []
+
+
+def test_a_watch_that_was_sold_is_no_more_on_the_visit_of_who_had_it(
+    client: Client, piece: Piece, boutique: Boutique
+) -> None:
+    """Two come together; one is sold before the day: no page, calendar, letter or answer of the seller speaks of it."""
+    sold = PieceFactory(owner=piece.owner, serial="FH21-000043", boutique=boutique)
+    sent = send_about(piece, sold)
+    visit = booked(client, sent, f"{FRIDAY}T10:00", piece.serial, sold.serial)
+    buyer = OwnerFactory()
+    Piece.objects.filter(pk=sold.pk).update(owner=buyer)
+    answers = Answer.objects.filter(piece=sold).count()
+    assert sold.serial not in text_of(client.get(visit_address(sent, f"{visit.pk}/")))
+    assert sold.serial not in text_of(client.get(visit_address(sent, f"{visit.pk}/move/")))
+    assert sold.serial.encode() not in client.get(visit_address(sent, f"{visit.pk}/visit.ics")).content
+    moved = {"boutique": "HARROW", "start": f"{FRIDAY}T11:00", "form_key": str(uuid4())}
+    assert client.post(visit_address(sent, f"{visit.pk}/move/"), moved).status_code == 302
+    entry = Confirmation.objects.latest("pk").entry
+    assert (piece.serial in entry, sold.serial in entry) == (True, False)
+    client.post(visit_address(sent, f"{visit.pk}/cancel/"), {"day": "2026-07-03", "form_key": str(uuid4())})
+    assert Visit.objects.get().state == "cancelled"
+    assert list(Answer.objects.filter(piece=piece).order_by("pk").values_list("choice", flat=True)) == [
+        "booked", "booked", "not_now",
+    ]  # fmt: skip
+    assert Answer.objects.filter(piece=sold).count() == answers == 1
+
+
+def test_an_old_page_s_form_with_another_hour_says_that_the_visit_stands(
+    client: Client, sent: Sent, boutique: Boutique
+) -> None:
+    """Back in the browser, and another hour on the page that has booked already."""
+    form = str(uuid4())
+    first = ask(client, sent, f"{FRIDAY}T10:00", form_key=form)
+    visit = Visit.objects.get()
+    assert first["Location"] == visit_address(sent, f"{visit.pk}/?thanks")
+    second = ask(client, sent, f"{FRIDAY}T11:00", form_key=form)
+    assert second["Location"] == visit_address(sent, f"{visit.pk}/?already")
+    moved = {"boutique": "HARROW", "form_key": str(uuid4())}
+    move = visit_address(sent, f"{visit.pk}/move/")
+    for _press in range(2):
+        assert client.post(move, moved | {"start": f"{FRIDAY}T11:00"})["Location"].endswith("?thanks")
+    assert client.post(move, moved | {"start": f"{FRIDAY}T11:30"})["Location"].endswith("?already")
+    assert Visit.objects.get().at == time(11)
+    client.post(visit_address(sent, f"{visit.pk}/cancel/"), {"day": "2026-07-03", "form_key": str(uuid4())})
+    assert ask(client, sent, f"{FRIDAY}T10:30", form_key=form)["Location"] == f"{sent.address}?unheard"
+    assert Visit.objects.get().state == "cancelled"

@@ -13,7 +13,7 @@ from service_center.letters.models import Letter, Reminder
 from service_center.letters.rules.unusual import Asked
 from service_center.letters.rules.words import Step
 from service_center.planning.queries import levelling
-from service_center.planning.queries.answers import answers_by_letter, awaited
+from service_center.planning.queries.answers import answers_by_letter, awaited, overhaul_answers_known, written_to
 from service_center.planning.rules.arrivals import OVERHAUL_INVITATION, common_shares
 from service_center.planning.rules.survival import Sent
 from service_center.workshop.models import StandardTime
@@ -55,6 +55,16 @@ def test_an_arrival_counts_for_each_letter_before_it(sold: Sold) -> None:
     learnt = answers_by_letter(date(2027, 2, 3))
     assert learnt[OVERHAUL_INVITATION]["automatic"] == [Sent(8, True, 1), Sent(10, False, 1)]
     assert learnt[NUDGE]["automatic"] == [Sent(2, True, 1), Sent(4, False, 1)]
+
+
+@pytest.mark.parametrize("as_of", [date(2026, 12, 1), date(2027, 1, 19), date(2027, 1, 20), date(2027, 2, 3)])
+def test_what_was_known_on_a_day_is_the_same_read_then_or_later(sold: Sold, as_of: date) -> None:
+    piece, _other = sold(2, "2020-01-04")
+    written(INVITED, NUDGED)
+    HistoryEntry.objects.create(code="one", piece=piece, kind="overhaul", done_on=date(2027, 1, 20), done_by="own")
+    later = list(written_to(date(2027, 2, 3)))
+    assert overhaul_answers_known(later, as_of) == answers_by_letter(as_of)
+    assert later
 
 
 def test_a_tightness_letter_takes_bench_hours_once_the_house_has_written_how_many(sold: Sold) -> None:

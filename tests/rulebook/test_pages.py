@@ -225,6 +225,46 @@ def test_where_a_kind_ceases_to_apply_the_letter_about_it_ends(desk, piece) -> N
     )  # fmt: skip
 
 
+def written(piece: Piece, kind: str, state: str = "waiting") -> Reminder:
+    """An invitation of today: its owner's morning is still to come, or its round is held."""
+    due = DueDate.objects.get(piece=piece, kind=kind)
+    letter = Letter.objects.create(
+        owner=piece.owner, language="en", planned_on=TODAY, state=state,
+        not_before=datetime(2026, 3, 10, 17, tzinfo=UTC),
+    )  # fmt: skip
+    return Reminder.objects.create(
+        piece=piece, kind=kind, starts_on=due.starts_on, step="invitation", letter=letter, due_on=due.due_on
+    )
+
+
+@pytest.mark.parametrize("state", ["waiting", "held"])
+def test_where_a_rule_moves_a_day_far_off_the_letter_about_it_ends(desk, piece, state) -> None:
+    """It would speak of a day two years ahead, and there would be no other when that day comes."""
+    history(piece, "2025-03-20", kind="repair")
+    other = PieceFactory()
+    recompute(None, as_of=TODAY)
+    check, overhaul = written(piece, "tightness", state), written(other, "overhaul", state)
+    keep_what_was_looked_at(desk, look(desk, kind="tightness", opens_months="35", due_months="36", closes_months="39"))
+    assert str(DueDate.objects.get(piece=piece, kind="tightness").due_on) == "2028-03-20"
+    for reminder in (check, overhaul):
+        reminder.refresh_from_db()
+        reminder.letter.refresh_from_db()
+    assert (check.letter.state, check.ended_because) == ("ended", "the house's interval rules were changed")
+    # An ended reminder leaves its key free: the check is invited when its day comes. What the rule does not touch stays.
+    assert check.ended_on == TODAY
+    assert (overhaul.letter.state, overhaul.ended_on) == (state, None)
+
+
+def test_where_a_rule_hardly_moves_a_day_the_letter_about_it_goes(desk, piece) -> None:
+    history(piece, "2025-03-20", kind="repair")
+    recompute([piece.pk], as_of=TODAY)
+    check = written(piece, "tightness")
+    keep_what_was_looked_at(desk, look(desk, kind="tightness", opens_months="12", due_months="13", closes_months="15"))
+    assert str(DueDate.objects.get(piece=piece, kind="tightness").opens_on) == "2026-03-20"
+    check.letter.refresh_from_db()
+    assert check.letter.state == "waiting"
+
+
 def test_invitations_count_only_owners_within_reach_that_were_not_invited(desk, piece) -> None:
     PieceFactory(owner=OwnerFactory(letters=False))
     PieceFactory(owner=OwnerFactory(email=""))

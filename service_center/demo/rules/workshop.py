@@ -88,6 +88,16 @@ class Ordered:
     came_after: int = 0
 
 
+# What the desk writes on an estimate, in the language of whoever reads it.
+ESTIMATE_LINES = {
+    "en": ("Overhaul", "Crown and tube, new"),
+    "fr": ("Révision complète", "Couronne et tube, neufs"),
+    "de": ("Revision", "Krone und Tubus, neu"),
+    "it": ("Revisione", "Corona e tubo, nuovi"),
+    "es": ("Revisión completa", "Corona y tubo, nuevos"),
+    "ja": ("オーバーホール", "りゅうずとチューブ、新品"),
+}
+
 SUPPLIERS = {
     "Alder and Quill": (Ordered("FG-001", 50, 210, 21, 50, 24),),
     "Sennet Springs": (Ordered("FM-030", 20, 76, 60, 5, 61), Ordered("FM-040", 2, 76, 60, 2, 61)),

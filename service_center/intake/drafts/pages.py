@@ -1,5 +1,6 @@
 """One step of a drop-off as a page: its form, what is marked in it, and what stands beside it."""
 
+import json
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -44,7 +45,7 @@ def step_page(
         "at_it": at_it,
         "last": at is Step.SIGN,
     }
-    return render(request, "intake/step.html", {**context, **_beside(begun, at)}, status=status)
+    return render(request, "intake/step.html", {**context, **_beside(begun, at, form)}, status=status)
 
 
 def _marks(form: Any) -> list[dict[str, Any]]:
@@ -70,7 +71,14 @@ def _promising(begun: Started) -> dict[str, Any]:
     }
 
 
-def _beside(begun: Started, at: Step) -> dict[str, Any]:
+def _drawn(begun: Started, form: Any) -> str:
+    """The signature as it was sent, where another field is at fault: never under a text other than the one it was under."""
+    if not form.is_bound or "strokes" in form.errors or form.data.get("seen") != begun.seen:
+        return ""
+    return json.dumps(form.cleaned_data["strokes"])
+
+
+def _beside(begun: Started, at: Step, form: Any) -> dict[str, Any]:
     """What a step shows beside its form."""
     match at:
         case Step.STORY | Step.PROMISE:
@@ -84,8 +92,10 @@ def _beside(begun: Started, at: Step) -> dict[str, Any]:
             return {"photographs": begun.photographs, "most": MOST_PHOTOGRAPHS}
         case Step.SIGN:
             faults = [{"value": one.value, "name": STEPS[one]} for one in begun.faults]
-            text = {} if faults else {"sections": begun.sections, "seen": begun.seen, "owners_language": begun.language}
-            return {"faults": faults, **text}
+            if faults:
+                return {"faults": faults}
+            text = {"sections": begun.sections, "seen": begun.seen, "owners_language": begun.language}
+            return {"faults": faults, **text, "strokes": _drawn(begun, form)}
         case Step.READINGS:
             machines = MachineFile.objects.order_by("name")
             return {"tests_go_on": begun.tests_go_on, "machines": machines}

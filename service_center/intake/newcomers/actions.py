@@ -9,6 +9,7 @@ from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.book.actions import add_owner, add_piece
 from service_center.book.models import Boutique, Owner, Piece, WatchModel
+from service_center.intake.newcomers.queries import was_written
 from service_center.intervals.actions import recompute
 from service_center.letters.actions.ending import end_all_of
 
@@ -38,8 +39,9 @@ def new_piece(
     boutique: Boutique | None,
     by: Staff,
     as_of: date,
+    mark: str,
 ) -> Piece:
-    """Write a piece, and its owner where they are new too. Raises KnownAlreadyError."""
+    """Write a piece, and its owner where they are new too. `mark` is the form's. Raises KnownAlreadyError."""
     try:
         with transaction.atomic():
             piece = add_piece(
@@ -50,7 +52,7 @@ def new_piece(
                 by=by,
                 deed="add_piece",
                 subject=f"piece:{piece.serial}",
-                after={"owner": piece.owner.code if piece.owner else "", "model": str(model or "")},
+                after={"owner": piece.owner.code if piece.owner else "", "model": str(model or ""), "form": mark},
             )
             return piece
     except IntegrityError as error:
@@ -59,13 +61,15 @@ def new_piece(
 
 @transaction.atomic
 def change_owner(
-    piece: Piece, owner: Owner | NewOwner | None, *, boutique: Boutique | None, by: Staff, as_of: date
+    piece: Piece, owner: Owner | NewOwner | None, *, boutique: Boutique | None, by: Staff, as_of: date, mark: str = ""
 ) -> Piece:
     """A piece belongs to somebody else now, to somebody at last, or (None) to nobody knows whom.
 
-    Letters to the owner before end.
+    Letters to the owner before end. A form that is sent twice (same `mark`) is one change of hands.
     """
     locked = Piece.objects.select_for_update(of=("self",)).get(pk=piece.pk)
+    if mark and was_written(mark, locked.serial):
+        return locked
     before = locked.owner
     found = _owner(owner, boutique, by) if owner else None
     if before == found:
@@ -80,7 +84,7 @@ def change_owner(
         deed="change_owner",
         subject=f"piece:{locked.serial}",
         before={"owner": before.code if before else ""},
-        after={"owner": found.code if found else ""},
+        after={"owner": found.code if found else "", "form": mark},
     )
     return locked
 

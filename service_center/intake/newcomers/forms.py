@@ -3,6 +3,7 @@
 from datetime import date
 from hashlib import sha256
 from typing import Any
+from uuid import uuid4
 
 from babel.core import Locale
 from django import forms
@@ -10,6 +11,7 @@ from django.conf import settings
 from django.core.validators import EmailValidator
 from django.utils.translation import gettext_lazy as _
 
+from service_center.book.countries import country_codes
 from service_center.book.models import Owner, WatchModel
 from service_center.book.rules import phone_key, serial_key
 from service_center.intake.newcomers.actions import NewOwner
@@ -70,8 +72,9 @@ def _named(model: WatchModel) -> str:
 
 
 class OwnerForm(forms.Form):
-    """Somebody new; or one of those the book knows, chosen in `who`."""
+    """Somebody new; or one of those the book knows, chosen in `who`. The page of a new piece has it too."""
 
+    form_key = forms.UUIDField(widget=forms.HiddenInput)
     name = forms.CharField(
         label=_("Name"),
         help_text=_("As the owner writes it."),
@@ -101,12 +104,13 @@ class OwnerForm(forms.Form):
     who = forms.CharField(required=False, max_length=32)
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
-        super().__init__(data, initial=initial)
+        super().__init__(data, initial={"form_key": uuid4(), **(initial or {})})
         names = Locale.parse("en").territories
-        countries = sorted((name, code) for code, name in names.items() if len(code) == 2 and code.isalpha())
+        countries = sorted((name, code) for code, name in names.items() if code in country_codes())
         self.fields["country"].choices = [  # type: ignore[attr-defined]
-            ("", _("Not known")), *((code, name) for name, code in countries if code not in {"ZZ", "EU", "EZ", "UN", "XA", "XB"})
-        ]  # fmt: skip
+            ("", _("Not known")),
+            *((code, name) for name, code in countries),
+        ]
 
     def clean_email(self) -> str:
         email: str = self.cleaned_data["email"].strip()
@@ -136,3 +140,8 @@ class OwnerForm(forms.Form):
             data["country"],
             LETTERS_MEAN[data["letters"]],
         )
+
+
+def mark_of(*sent: forms.Form) -> str:
+    """The same for what is sent twice from one page; another once something in it was mended, which is to be heard."""
+    return sha256(repr([sorted(form.cleaned_data.items()) for form in sent]).encode()).hexdigest()

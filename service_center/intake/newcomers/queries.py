@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Lower
 
-from service_center.access.models import Staff
+from service_center.access.models import Staff, Trail
 from service_center.access.rules import Role
 from service_center.book.models import Owner, Piece
 from service_center.book.queries import pieces_visible_to
@@ -32,6 +32,16 @@ class LikeOwner:
 
     owner: Owner
     known: bool
+
+
+def was_written(mark: str, serial: str) -> bool:
+    """Whether the form of this mark was written down about this piece: the trail keeps it. One statement, by index."""
+    return Trail.objects.filter(subject=f"piece:{serial}", after__form=mark).exists()
+
+
+def piece_written(mark: str, serial: str) -> Piece | None:
+    """The piece that the form of this mark wrote. Two statements at most, by index."""
+    return Piece.objects.filter(serial=serial).first() if was_written(mark, serial) else None
 
 
 def like_pieces(serial: str, staff: Staff) -> LikePieces:

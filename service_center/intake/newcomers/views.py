@@ -15,8 +15,15 @@ from service_center.book.models import Boutique, Piece
 from service_center.intake import queries
 from service_center.intake.drafts.actions import begin
 from service_center.intake.newcomers import actions
-from service_center.intake.newcomers.forms import OwnerForm, PieceForm
-from service_center.intake.newcomers.queries import LikeOwner, LikePieces, like_owners, like_pieces
+from service_center.intake.newcomers.forms import OwnerForm, PieceForm, mark_of
+from service_center.intake.newcomers.queries import (
+    LikeOwner,
+    LikePieces,
+    like_owners,
+    like_pieces,
+    piece_written,
+    was_written,
+)
 from service_center.intake.rules import Stop
 
 NOTHING_LIKE = LikePieces(None, [], 0)
@@ -31,33 +38,37 @@ def new_piece(request: HttpRequest) -> HttpResponse:
         piece_form = PieceForm(initial={"serial": request.GET.get("serial", "")[:64]}, today=today)
         return _page(request, piece_form, _first_owner(boutique))
     piece_form, owner_form = PieceForm(request.POST, today=today), OwnerForm(request.POST)
-    both = [piece_form.is_valid(), owner_form.is_valid()]
-    pieces = like_pieces(piece_form.cleaned_data.get("serial", ""), staff)
+    valid = all([piece_form.is_valid(), owner_form.is_valid()])
+    serial, mark = piece_form.cleaned_data.get("serial", ""), mark_of(piece_form, owner_form)
+    pieces = like_pieces(serial, staff)
     owners = _alike(owner_form, staff)
-    if pieces.same:
-        piece_form.add_error("serial", _("The book has a piece with this serial: take that one in."))
     asked_again = bool(pieces.near or pieces.elsewhere) and piece_form.cleaned_data.get(
         "another"
     ) != piece_form.asks_about(pieces)
-    owner = owner_form.chosen(owners) if all(both) else None
-    if pieces.same or asked_again or owner is None:
-        return _page(request, piece_form, owner_form, pieces=pieces, owners=owners)
-    data = piece_form.cleaned_data
-    try:
-        piece = actions.new_piece(
-            serial=data["serial"],
-            model=data["model"],
-            sold_on=data["sold_on"],
-            owner=owner,
-            boutique=boutique,
-            by=staff,
-            as_of=today,
-        )
-    except actions.KnownAlreadyError:
-        pieces = like_pieces(data["serial"], staff)
+    owner = owner_form.chosen(owners) if valid else None
+    if owner and not pieces.same and not asked_again:
+        data = piece_form.cleaned_data
+        try:
+            piece = actions.new_piece(
+                serial=serial,
+                model=data["model"],
+                sold_on=data["sold_on"],
+                owner=owner,
+                boutique=boutique,
+                by=staff,
+                as_of=today,
+                mark=mark,
+            )
+            return _begun(request, piece, boutique)
+        except actions.KnownAlreadyError:
+            pieces = like_pieces(serial, staff)
+    # After the look at what is like it: a second tap finds there what the first one wrote.
+    written = piece_written(mark, serial) if valid else None
+    if written:
+        return _begun(request, written, boutique)
+    if pieces.same:
         piece_form.add_error("serial", _("The book has a piece with this serial: take that one in."))
-        return _page(request, piece_form, owner_form, pieces=pieces, owners=owners)
-    return _begun(request, piece, boutique)
+    return _page(request, piece_form, owner_form, pieces=pieces, owners=owners)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -80,12 +91,13 @@ def owner_of(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, _("Written down: nobody knows who has it now. Nobody is written to about it."))
         return redirect("pieces:piece", pk=pk)
     form = OwnerForm(request.POST)
-    valid = form.is_valid()
+    valid, mark = form.is_valid(), mark_of(form)
     owners = _alike(form, staff)
     owner = form.chosen(owners) if valid else None
-    if owner is None:
+    if owner:
+        actions.change_owner(found.piece, owner, boutique=boutique, by=staff, as_of=timezone.localdate(), mark=mark)
+    elif not valid or not was_written(mark, found.piece.serial):  # a second tap finds alike whom the first one wrote
         return _page(request, None, form, owners=owners, **context)
-    actions.change_owner(found.piece, owner, boutique=boutique, by=staff, as_of=timezone.localdate())
     messages.success(request, _("The owner is written down."))
     if back:
         return redirect("pieces:piece", pk=pk)

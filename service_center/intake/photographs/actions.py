@@ -26,28 +26,34 @@ log = logging.getLogger(__name__)
 def add_photograph(draft: Draft, file: IO[bytes], *, size: int, by: Staff, at: datetime) -> Photograph:
     """Keep a photograph behind those that are there. `size` in bytes. Raises NotKept or DraftOver.
 
-    The picture is decoded before anything is locked; its files lie on the disk before its row says so.
+    A picture that the draft has is that photograph: a file is sent once when it is chosen, and again by whoever goes on
+    before it has arrived. The picture is decoded before anything is locked; its files lie on the disk before its row
+    says so.
     """
-    _must_have_room(draft)
     picture = written_anew(file, size=size)
-    key = uuid4().hex
+    key, digest = uuid4().hex, sha256(picture.full).hexdigest()
     _write(key, picture)
     try:
         with transaction.atomic():
-            _must_have_room(held_open(draft))
-            return Photograph.objects.create(
-                draft=draft,
-                key=key,
-                taken_at=at,
-                taken_by=by,
-                width=picture.width,
-                height=picture.height,
-                size=len(picture.full),
-                sha256=sha256(picture.full).hexdigest(),
-            )
+            held = held_open(draft)
+            same = held.photographs.filter(sha256=digest).first()
+            if same is None:
+                _must_have_room(held)
+                return Photograph.objects.create(
+                    draft=draft,
+                    key=key,
+                    taken_at=at,
+                    taken_by=by,
+                    width=picture.width,
+                    height=picture.height,
+                    size=len(picture.full),
+                    sha256=digest,
+                )
     except BaseException:
         delete_files([key])
         raise
+    delete_files([key])
+    return same
 
 
 def remove_photograph(draft: Draft, key: str, *, by: Staff) -> None:

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from datetime import date
 from hashlib import sha256
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from service_center.book.days import day_written
 from service_center.book.models import Boutique, Owner, Piece
 from service_center.book.wording import listed, said_of
 from service_center.guarantee import words
@@ -54,7 +54,7 @@ def statement(told: Told) -> list[Section]:
     piece = told.piece
     model = f"{piece.model} ({piece.model.reference}), {piece.serial}" if piece.model else piece.serial
     brought = _("Taken in on %(day)s at %(boutique)s") % {
-        "day": date_format(told.taken_on),
+        "day": day_written(told.taken_on),
         "boutique": told.boutique,
     }
     all_asked = listed(str(ASKED[one]) for one in told.asked)
@@ -129,7 +129,7 @@ def promise_lines(promised_on: date | None) -> tuple[str, ...]:
     if promised_on is None:
         return ()
     return (
-        _("Promised for %(day)s.") % {"day": date_format(promised_on)},
+        _("Promised for %(day)s.") % {"day": day_written(promised_on)},
         _("Such work is usually ready by then. We tell you as soon as it changes."),
     )
 

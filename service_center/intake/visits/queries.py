@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from django.conf import settings
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
@@ -22,6 +22,7 @@ from service_center.intake.visits.rules import (
     bookable_days,
     free_slots,
     hours_on,
+    moment_of,
     slots_on,
 )
 from service_center.letters.calendars import zone_of
@@ -120,15 +121,20 @@ def slot_at(boutique: Boutique, day: date, at: time) -> Slot | None:
 
 
 def seats_taken(boutique: Boutique, since: datetime, until: datetime, *, moving: Visit | None = None) -> list[Taken]:
-    """The seats that owners have between two moments. One statement, by index."""
-    # No visit lasts for a day: one that began before and lasts into the time is found too.
-    visits = Visit.objects.filter(
-        boutique=boutique, starts_at__gt=since - timedelta(days=1), starts_at__lt=until, ends_at__gt=since
-    )
+    """The seats that owners have on the days of two moments. One statement, by index.
+
+    By the day and hour that each owner was told: the moment that is kept is by the zone's rules of when it was booked.
+    """
+    zone, a_day = zone_of(boutique.time_zone), timedelta(days=1)
+    days = (since.astimezone(zone).date() - a_day, until.astimezone(zone).date() + a_day)
+    visits = Visit.objects.filter(boutique=boutique, day__range=days)
     if moving is not None:
         visits = visits.exclude(pk=moving.pk)
-    rows = visits.exclude(state=VisitState.CANCELLED).values_list("starts_at", "ends_at", "seat")
-    return [Taken(*row) for row in rows]
+    rows = visits.exclude(state=VisitState.CANCELLED).values_list("day", "at", "starts_at", "ends_at", "seat")
+    return [
+        Taken(starts_at := moment_of(day, at, zone), starts_at + (ended - began), seat)
+        for day, at, began, ended, seat in rows
+    ]
 
 
 def nearest_free(
@@ -162,8 +168,9 @@ def visits_of(owner: Owner | int, pieces: Collection[int]) -> QuerySet[Visit]:
 
 
 def pieces_on(visit: Visit) -> list[Piece]:
-    """The pieces that come on a visit, in order of serial."""
-    return list(Piece.objects.filter(visits__visit=visit).select_related("model").order_by("serial"))
+    """The pieces that come on a visit, in order of serial; none that is meanwhile somebody else's."""
+    coming = Piece.objects.filter(visits__visit=visit, owner=visit.owner_id)
+    return list(coming.select_related("model", "boutique").order_by("serial"))
 
 
 # --- the boutique's side -----------------------------------------------------------------------------
@@ -213,6 +220,10 @@ def visits_when_closed(boutique: Boutique, today: date) -> list[Visit]:
     visits = list(booked.select_related("owner").order_by("starts_at"))
     if not visits:
         return []
-    offered = slots_between(boutique, visits[0].day, visits[-1].day)
-    open_from_to = [(slot.starts_at, slot.ends_at) for slot in offered]
-    return [visit for visit in visits if not any(a <= visit.starts_at.astimezone(UTC) < b for a, b in open_from_to)]
+    zone, days = zone_of(boutique.time_zone), [visit.day for visit in visits]
+    open_from_to = [(slot.starts_at, slot.ends_at) for slot in slots_between(boutique, min(days), max(days))]
+    return [
+        visit
+        for visit in visits
+        if not any(since <= moment_of(visit.day, visit.at, zone) < until for since, until in open_from_to)
+    ]

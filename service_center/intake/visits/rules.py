@@ -111,9 +111,9 @@ def slots_on(day: date, hours: Iterable[Hours], zone: ZoneInfo, minutes: int) ->
     length = timedelta(minutes=minutes)
     found: list[Slot] = []
     for stretch in sorted(hours, key=lambda one: one.opens):
-        closing = _moment(day, stretch.closes, zone)
+        closing = moment_of(day, stretch.closes, zone)
         for at in _wall_times(stretch, minutes):
-            starts_at = _moment(day, at, zone)
+            starts_at = moment_of(day, at, zone)
             ends_at = starts_at + length
             skipped = starts_at.astimezone(zone).time() != at
             overlaps = bool(found) and starts_at < found[-1].ends_at
@@ -129,7 +129,8 @@ def _wall_times(stretch: Hours, minutes: int) -> Iterator[time]:
         yield time(minute // 60, minute % 60)
 
 
-def _moment(day: date, at: time, zone: ZoneInfo) -> datetime:
+def moment_of(day: date, at: time, zone: ZoneInfo) -> datetime:
+    """The moment, in UTC, at which a boutique's clock shows a time of a day, by its zone's rules as they are now."""
     return datetime.combine(day, at, zone).astimezone(UTC)
 
 

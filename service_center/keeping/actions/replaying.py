@@ -9,7 +9,7 @@ from service_center.letters import journal
 from service_center.letters.actions import HeldBack, Replayed, hold_waiting, replay
 from service_center.letters.rules.journal import Gone
 from service_center.owner_pages import erasure_journal
-from service_center.owner_pages.actions import ErasedAgain, replay_erasures
+from service_center.owner_pages.actions import ErasedAgain, hold_notices, replay_erasures
 from service_center.owner_pages.rules.erased import Erased
 
 Say = Callable[[str], object]
@@ -46,6 +46,7 @@ def replay_journals(journals: Journals, *, now: datetime, complain: Say) -> Jour
     Letters first: an owner who is erased has no address left to be held against.
     """
     held = hold_waiting()
+    hold_notices()
     sent = replay(_gone(journals.sent, complain))
     for message_id in sent.unknown:
         complain(f"{message_id}: went out to an owner, or about a piece, that the book does not have")

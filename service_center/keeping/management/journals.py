@@ -8,6 +8,11 @@ from django.core.management.base import CommandError
 
 from service_center.keeping.actions import Journals, JournalsReplayed
 
+UNHEARD = (
+    "No sent journal was here or named: what went out after the backup is not known. Look into the mail server's own log "
+    "before the held letters go."
+)
+
 
 def add_journals(parser: ArgumentParser) -> None:
     """`--erasures FILE`, as often as there are machines."""

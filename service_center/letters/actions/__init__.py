@@ -2,14 +2,25 @@
 
 from service_center.letters.actions.after_restore import HeldBack, Replayed, end_held, go_on, hold_waiting, replay
 from service_center.letters.actions.answering import InvalidAnswer, record_answer
+from service_center.letters.actions.arriving import link_was_used
 from service_center.letters.actions.confirming import confirm_visit
 from service_center.letters.actions.counting import count_ahead
-from service_center.letters.actions.desk import NotInThatState, Settled, release, settle_doubt, withdraw_links
+from service_center.letters.actions.desk import (
+    NotInThatState,
+    Settled,
+    TooNear,
+    end_nameless,
+    release,
+    settle_doubt,
+    try_all_again,
+    withdraw_links,
+)
 from service_center.letters.actions.ending import end_reminders
 from service_center.letters.actions.forgetting import forget_returned
 from service_center.letters.actions.grounds import (
     ImpossibleGround,
     NoWording,
+    OwnerErased,
     note_existing_customers,
     note_ground,
     set_ground,
@@ -23,6 +34,7 @@ from service_center.letters.actions.reaching import (
     links_on_paper,
     note_reached,
     prepare,
+    prepare_unsaid,
     put_back,
 )
 from service_center.letters.actions.receipts import Receipt, failed, is_reached, mail_receipt
@@ -46,6 +58,7 @@ __all__ = [
     "NotPrepared",
     "NotSent",
     "NothingToSay",
+    "OwnerErased",
     "PlannedDay",
     "Receipt",
     "Replayed",
@@ -53,6 +66,7 @@ __all__ = [
     "SavedMeanwhile",
     "SendResult",
     "Settled",
+    "TooNear",
     "UnusableTexts",
     "Word",
     "back_to_ours",
@@ -60,6 +74,7 @@ __all__ = [
     "count_ahead",
     "daily_round",
     "end_held",
+    "end_nameless",
     "end_order_words",
     "end_reminders",
     "failed",
@@ -68,6 +83,7 @@ __all__ = [
     "hold_waiting",
     "is_reached",
     "let_round_go",
+    "link_was_used",
     "links_on_paper",
     "mail_order_word",
     "mail_receipt",
@@ -77,6 +93,7 @@ __all__ = [
     "note_reached",
     "plan_invitations",
     "prepare",
+    "prepare_unsaid",
     "put_back",
     "read_calls",
     "read_returned",
@@ -93,6 +110,7 @@ __all__ = [
     "take_call",
     "take_round_back",
     "tick",
+    "try_all_again",
     "withdraw_links",
     "write_again",
 ]

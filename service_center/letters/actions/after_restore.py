@@ -10,27 +10,33 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import islice
 
-from django.core.management.color import no_style
-from django.db import connection, transaction
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db import transaction
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 from django.db.models.functions import Now
 
 from service_center.access.actions import leave_trail
-from service_center.access.models import Staff
+from service_center.access.models import Staff, Trail
 from service_center.book.models import Owner, Piece
 from service_center.letters.actions.ending import end
 from service_center.letters.actions.held_lots import each_lot
+from service_center.letters.actions.late import let_wait
+from service_center.letters.actions.own_numbers import (
+    NOT_IN_IT,
+    NOT_OUT,
+    free_the_day,
+    free_the_number,
+    numbers_beyond_what_is_known,
+)
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.faults import fault
-from service_center.letters.models import Letter, OwnerLink, Reminder
+from service_center.letters.models import Letter, OwnerLink, Reminder, Round, RoundsHeld
 from service_center.letters.queries.held_letters import held_letters
+from service_center.letters.queries.held_rounds import rounds_are_held_after_restore
 from service_center.letters.rules.journal import Going, Gone
-from service_center.letters.rules.restored import AFTER_RESTORE, LETTERS, Deed
+from service_center.letters.rules.restored import AFTER_RESTORE, LETTERS, RESTORED, Deed
 from service_center.letters.rules.words import LetterSort, LetterState
 
 RECORDS_AT_ONCE = 1_000
-NOT_IN_IT = "not in the letter that went out before the restore"
-NOT_OUT = (LetterState.WAITING, LetterState.HANDING_OVER, LetterState.HELD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +62,22 @@ class Replayed:
 
 @transaction.atomic
 def hold_waiting() -> HeldBack:
-    """Hold every letter that the backup has as not out. Call it before any worker starts."""
-    held = Letter.objects.filter(state__in=[LetterState.WAITING, LetterState.HANDING_OVER]).update(
+    """Hold every letter that the backup has as not out, and the rounds to come. Call it before any worker starts.
+
+    Also those of a round that was under way when the backup was made: it ended since, and they may be out.
+    """
+    waits = Q(state__in=[LetterState.WAITING, LetterState.HANDING_OVER])
+    under_way = Q(state=LetterState.HELD, round__isnull=False, round__finished_at=None) & ~Q(reason=AFTER_RESTORE)
+    held = Letter.objects.filter(waits | under_way).update(
         state=LetterState.HELD, lease_until=None, reason=AFTER_RESTORE
     )
     in_doubt = Letter.objects.filter(state=LetterState.AT_THE_DOT).update(
         state=LetterState.IN_DOUBT, lease_until=None, reason=AFTER_RESTORE
     )
-    if held or in_doubt:
+    # Also where the backup had none: rounds are held from here on (rules.unusual).
+    if held or in_doubt or not rounds_are_held_after_restore() or _brought_back_since():
         leave_trail(by=None, deed=Deed.HELD, subject=LETTERS, after={"held": held, "in_doubt": in_doubt})
+    _hold_rounds()
     return HeldBack(held, in_doubt)
 
 
@@ -85,18 +98,22 @@ def replay(records: Iterable[Gone]) -> Replayed:
                     _replay_one(gone, result)
                     fault("replay")
             result.last_at = max(gone.at, result.last_at or gone.at)
-    _ids_beyond_what_is_known()
+    numbers_beyond_what_is_known()
     if result.last_at:
         _leave_trail_of(result, result.last_at)
     return result
 
 
-def go_on(*, by: Staff | None) -> int:
-    """Let the letters go that were held after a restore: each in its owner's morning, at once where that has passed.
+def go_on(*, by: Staff | None, now: datetime) -> int:
+    """Let the letters go that were held after a restore: invitations each in a morning of its owner, the others at once.
 
-    How many. Some thousands a transaction, each with its row in the trail.
+    How many. Some thousands a transaction, each with its row in the trail. Rounds to come go on as well; where no
+    letter is held that is the machine's word alone, for the desk is shown the next round, and decides about it.
     """
-    count = each_lot(held_letters(), lambda lot: _let_go(lot, by))
+    count = each_lot(held_letters(), lambda lot: _let_go(lot, by, now))
+    if not count and by is None and rounds_are_held_after_restore():
+        with transaction.atomic():
+            _leave_word(0, by)
     if count:
         ring_after_commit()
     return count
@@ -110,10 +127,28 @@ def end_held(chosen: QuerySet[Letter], *, because: str, on: date, by: Staff) -> 
     return each_lot(chosen & held_letters(), lambda lot: _end(lot, because, on, by))
 
 
-def _let_go(lot: QuerySet[Letter], by: Staff | None) -> int:
-    count = lot.update(state=LetterState.WAITING, reason="released after a restore")
-    leave_trail(by=by, deed=Deed.WENT_ON, subject=LETTERS, after={"letters": count}, reason=AFTER_RESTORE)
+def _brought_back_since() -> bool:
+    """Whether a backup became this site, and nothing was held for it yet: this may be the second restore in a row."""
+    told = Trail.objects.filter(Q(subject=RESTORED) | Q(subject=LETTERS, deed=Deed.HELD)).order_by("-pk")
+    return told.values_list("subject", flat=True).first() == RESTORED
+
+
+def _hold_rounds() -> None:
+    """Every round that is there by now was before this restore: none of them, let go later, is a word about it."""
+    last = Round.objects.aggregate(last=Max("pk"))["last"]
+    if not RoundsHeld.objects.filter(released_at=None, last_round=last).exists():
+        RoundsHeld.objects.create(last_round_id=last)
+
+
+def _let_go(lot: QuerySet[Letter], by: Staff | None, now: datetime) -> int:
+    count = let_wait(lot, reason="released after a restore", now=now)
+    _leave_word(count, by)
     return count
+
+
+def _leave_word(letters: int, by: Staff | None) -> None:
+    RoundsHeld.objects.filter(released_at=None).update(released_at=Now())
+    leave_trail(by=by, deed=Deed.WENT_ON, subject=LETTERS, after={"letters": letters}, reason=AFTER_RESTORE)
 
 
 def _end(lot: QuerySet[Letter], because: str, on: date, by: Staff) -> int:
@@ -142,8 +177,10 @@ def _named(going: Going) -> tuple[int, str, date]:
 
 
 def _have_as_sent(some: Sequence[Gone]) -> set[tuple[int, str, date]]:
-    """Those of some records that the book has as sent. One statement."""
-    letters = Letter.objects.filter(pk__in={gone.going.letter for gone in some}, state=LetterState.SENT)
+    """Those of some records that the book has as sent, also where they came back since and are to be told. One statement."""
+    letters = Letter.objects.filter(
+        Q(state=LetterState.SENT) | Q(sent_at__isnull=False), pk__in={gone.going.letter for gone in some}
+    )
     return set(letters.values_list("pk", "owner__code", "planned_on"))
 
 
@@ -156,15 +193,23 @@ def _replay_one(gone: Gone, result: Replayed) -> None:
         return
     letter = Letter.objects.filter(pk=going.letter).first()
     theirs = letter is not None and letter.owner_id == owner.pk and letter.planned_on == going.planned_on
-    if letter is not None and theirs and letter.state == LetterState.SENT:
+    # Under another number where its own could not be freed.
+    under_another = Letter.objects.filter(message_id=going.message_id, owner=owner, state=LetterState.SENT)
+    if (
+        letter is not None and theirs and (letter.state == LetterState.SENT or letter.sent_at)
+    ) or under_another.exists():
         result.known += 1
         return
     if going.sort != LetterSort.INVITATION and not theirs:
         # The backup lacks its visit or its drop-off too; what remains of it is in the owner's mailbox.
         result.unknown.append(going.message_id)
         return
+    if not free_the_day(going, owner=owner.pk):
+        # The same day's letter went out once more since: the owner has both, and the book has a row for one.
+        result.unknown.append(going.message_id)
+        return
     if letter is None or not theirs:
-        letter = _write(going, owner, free_id=letter is None)
+        letter = _write(going, owner, free_id=letter is None or free_the_number(letter))
         result.written += 1
     else:
         result.marked += 1
@@ -189,6 +234,8 @@ def _replay_one(gone: Gone, result: Replayed) -> None:
 
 def _write(going: Going, owner: Owner, *, free_id: bool) -> Letter:
     """A letter that the backup lacks, under its own number where that is free: its Message-ID is made of it."""
+    if not free_id:
+        numbers_beyond_what_is_known()
     return Letter.objects.create(
         pk=going.letter if free_id else None,
         owner=owner,
@@ -229,10 +276,3 @@ def _carry(going: Going, letter: Letter, pieces: dict[str, int]) -> None:
     Letter.objects.filter(~Exists(left), pk__in=elsewhere, state__in=NOT_OUT).update(
         state=LetterState.ENDED, lease_until=None, reason=AFTER_RESTORE
     )
-
-
-def _ids_beyond_what_is_known() -> None:
-    """New letters get numbers beyond those that the journal brought back. SQLite sees to it by itself."""
-    with connection.cursor() as cursor:
-        for statement in connection.ops.sequence_reset_sql(no_style(), [Letter]):
-            cursor.execute(statement)

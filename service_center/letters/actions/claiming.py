@@ -15,18 +15,24 @@ from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Q
 
+from service_center.book.wording import language_of
 from service_center.intervals.models import DueDate
 from service_center.letters.actions import moments
+from service_center.letters.actions.answering import ENDS
+from service_center.letters.actions.desk import SENT_AGAIN
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.given_rows import as_given, as_value
 from service_center.letters.actions.wording import keep_wordings
 from service_center.letters.models import Confirmation, Letter, Reminder, StoppedAddress
 from service_center.letters.queries.contents import Tell, all_read_of
+from service_center.letters.queries.overtaken import overtaken
+from service_center.letters.queries.said_since import last_words
 from service_center.letters.rules.addressing import message_id, one_address
 from service_center.letters.rules.deciding import out_of_reach
 from service_center.letters.rules.journal import Going, GoneLink, GoneReminder
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
-from service_center.letters.rules.words import LetterSort, LetterState, LinkPurpose
+from service_center.letters.rules.restored import NAME_IS_BORNE
+from service_center.letters.rules.words import Channel, LetterSort, LetterState, LinkPurpose
 
 # Word about a visit opens the page on which it was booked, word about an order a page of its own, and there is nothing
 # to stop. A receipt has no page.
@@ -36,6 +42,8 @@ OPENED_BY = {
     LetterSort.RECEIPT: (),
     LetterSort.ORDER: (LinkPurpose.PAGE,),
 }
+
+SETTLED = "settled, held or in other hands before it went out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,22 +89,47 @@ def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[
     """Take letters that are ready. How many left the queue, and those of them that are still to go.
 
     What changed since they were written counts: a reminder that no longer holds ends here, a letter without one too.
+    Each speaks from this day where its owner lives; an `on` other than today's stands for today everywhere.
     """
-    chosen = Letter.objects.filter(ready, state=LetterState.WAITING).order_by("not_before", "pk")
+    chosen = Letter.objects.filter(ready, state=LetterState.WAITING, channel=Channel.MAIL).order_by("not_before", "pk")
     rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
     letters = list(rows[:at_most])
     going, reminders = _still_to_go(letters, on)
+    going = _named(going)
+    for letter in going:
+        # An invitation speaks its owner's language of now; what others tell was written down in one. The desk sends
+        # again what may be out: that goes as the same message.
+        if letter.sort == LetterSort.INVITATION and letter.reason != SENT_AGAIN:
+            letter.language = language_of(letter.owner)
     wordings = keep_wordings({letter.language for letter in going})
     for letter in going:
         letter.attempt += 1
         letter.email = one_address(letter.owner.email) or ""
         # One that may have gone out already goes again as the same message.
-        letter.wording = letter.wording if letter.wording_id and letter.dot_at else wordings[letter.language]
-        letter.message_id = letter.message_id or message_id(
+        if not (letter.dot_at and letter.wording and letter.wording.language == letter.language):
+            letter.wording = wordings[letter.language]
+    _take(going, by)
+    contents = all_read_of(going, now=now, on=None if on == now.date() else on)
+    return len(letters), _with_links(going, reminders, contents, by, now)
+
+
+def _named(letters: Sequence[Letter]) -> list[Letter]:
+    """Give each its Message-ID. One whose name another letter went out under, before a restore, is the desk's: whatever
+    came back about that one would be held against this one, and no two rows may bear it."""
+    fresh = [letter for letter in letters if not letter.message_id]
+    for letter in fresh:
+        letter.message_id = message_id(
             letter.pk, secret=settings.SECRET_KEY, domain=settings.MAIL_FROM.rpartition("@")[2]
         )
-    _take(going, by)
-    return len(letters), _with_links(going, reminders, by, now)
+    names = [letter.message_id for letter in fresh]
+    borne = (
+        set(Letter.objects.filter(message_id__one_of=names).values_list("message_id", flat=True)) if names else set()
+    )
+    if not borne:
+        return list(letters)
+    others = {letter.pk for letter in fresh if letter.message_id in borne}
+    Letter.objects.filter(pk__in=others).update(state=LetterState.HELD, reason=NAME_IS_BORNE)
+    return [letter for letter in letters if letter.pk not in others]
 
 
 def _take(letters: Sequence[Letter], by: str) -> None:
@@ -104,13 +137,17 @@ def _take(letters: Sequence[Letter], by: str) -> None:
     wait for a round there. One statement; as one CASE a column it would take longer to write than to carry out."""
     if not letters:
         return
-    rows = [(letter.pk, letter.email, letter.message_id, letter.wording_id) for letter in letters]
+    rows = [(letter.pk, letter.email, letter.message_id, letter.wording_id, letter.language) for letter in letters]
+    given = as_given(
+        [("letter", "bigint"), ("email", "text"), ("message_id", "text"), ("wording", "bigint"), ("language", "text")]
+    )
     statement = f"""
         UPDATE letters_letter SET
             state = 'handing_over', attempt = attempt + 1, claimed_by = %s, reason = '',
             lease_until = {moments.in_seconds(settings.LETTER_LEASE_SECONDS, connection.vendor)},
-            email = given.email, message_id = given.message_id, wording_id = given.wording
-        FROM {as_given([("letter", "bigint"), ("email", "text"), ("message_id", "text"), ("wording", "bigint")])}
+            email = given.email, message_id = given.message_id, wording_id = given.wording,
+            language = given.language
+        FROM {given}
         WHERE id = given.letter
     """  # noqa: S608  # nothing but numbers, our own names and places for values
     with connection.cursor() as cursor:
@@ -118,9 +155,12 @@ def _take(letters: Sequence[Letter], by: str) -> None:
 
 
 def _with_links(
-    letters: Sequence[Letter], reminders: Mapping[int, Sequence[GoneReminder]], by: str, now: datetime
+    letters: Sequence[Letter],
+    reminders: Mapping[int, Sequence[GoneReminder]],
+    contents: Mapping[int, Tell],
+    by: str,
+    now: datetime,
 ) -> list[Claim]:
-    contents = all_read_of(letters)
     opens = _pages_of_visits(letters)
     claims, links = [], []
     expires_at = now + LINKS_LAST
@@ -186,6 +226,8 @@ def _going(letter: Letter, reminders: Sequence[GoneReminder], links: tuple[GoneL
 
 def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dict[int, list[GoneReminder]]]:
     """Those that go, and by letter the reminders that go with them. The others end."""
+    if not letters:
+        return [], {}
     living = Reminder.objects.filter(letter_id__one_of=[letter.pk for letter in letters], ended_on=None).values_list(
         *_Living._fields
     )
@@ -202,26 +244,32 @@ def _still_to_go(letters: Sequence[Letter], on: date) -> tuple[list[Letter], dic
         of_letter[reminder.letter_id].append(reminder)
     going: list[Letter] = []
     go_with: dict[int, list[GoneReminder]] = {}
+    no_longer_so = overtaken(letters)
+    said = last_words({one.piece_id for one in reminders}, since=min(letter.written_at for letter in letters))
     for letter in letters:
-        why_not = _why_not(letter, letter.owner.email.lower() in stopped)
-        over = [
-            reminder
-            for reminder in of_letter[letter.pk]
-            if why_not
-            or reminder.piece__owner_id != letter.owner_id
-            or not still_holds(reminder, dues.get((reminder.piece_id, reminder.kind)))
-        ]
-        because = why_not or "settled, held or in other hands before it went out"
-        if over:
-            Reminder.objects.filter(pk__in=[reminder.pk for reminder in over]).update(
-                ended_on=on, ended_because=because
-            )
+        why_not = no_longer_so.get(letter.pk) or _why_not(letter, letter.owner.email.lower() in stopped)
+        over: dict[str, list[int]] = defaultdict(list)
+        goes: list[GoneReminder] = []
+        for reminder in of_letter[letter.pk]:
+            choice = said.keeping_back(letter, reminder.piece_id, on)
+            due = dues.get((reminder.piece_id, reminder.kind))
+            if why_not:
+                over[why_not].append(reminder.pk)
+            elif reminder.piece__owner_id != letter.owner_id or not still_holds(reminder, due):
+                over[SETTLED].append(reminder.pk)
+            elif choice:
+                over[ENDS[choice]].append(reminder.pk)
+            else:
+                goes.append(_as_it_goes(reminder))
+        for because, ended in over.items():
+            Reminder.objects.filter(pk__in=ended).update(ended_on=on, ended_because=because)
         invites = letter.sort == LetterSort.INVITATION
-        if bool(why_not) if not invites else len(over) == len(of_letter[letter.pk]):
+        if bool(why_not) if not invites else not goes:
+            because = why_not or (next(iter(over)) if len(over) == 1 else SETTLED)
             Letter.objects.filter(pk=letter.pk).update(state=LetterState.ENDED, reason=because)
         else:
             going.append(letter)
-            go_with[letter.pk] = [_as_it_goes(reminder) for reminder in of_letter[letter.pk] if reminder not in over]
+            go_with[letter.pk] = goes
     return going, go_with
 
 

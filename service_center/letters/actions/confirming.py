@@ -8,12 +8,17 @@ from django.db import transaction
 
 from service_center.book.models import Boutique, Owner
 from service_center.book.wording import language_of
+from service_center.letters.actions.ending import end_words
+from service_center.letters.actions.receipts import is_reached
 from service_center.letters.doorbell import ring_after_commit
-from service_center.letters.models import Confirmation, Letter, StoppedAddress
+from service_center.letters.models import Confirmation, Letter
+from service_center.letters.queries.overtaken import OF_VISIT
 from service_center.letters.rules.addressing import one_address
+from service_center.letters.rules.deciding import Reason
 from service_center.letters.rules.words import LetterSort, LetterState, VisitNews
 
-OVERTAKEN = "a later word about the visit goes instead"
+# What no change of the visit can end, and what may be handed over again: after a 4xx, or by the desk's word.
+MAY_COME_BACK = (LetterState.AT_THE_DOT, LetterState.IN_DOUBT)
 
 
 @transaction.atomic
@@ -40,10 +45,11 @@ def confirm_visit(
     told = Confirmation.objects.filter(visit=visit, sequence=sequence).select_related("letter").first()
     if told:
         return told.letter
-    Letter.objects.filter(
-        confirmation__visit=visit, state__in=[LetterState.WAITING, LetterState.HELD], dot_at=None
-    ).update(state=LetterState.ENDED, reason=OVERTAKEN)
-    if not one_address(owner.email) or StoppedAddress.objects.filter(email=owner.email.lower()).exists():
+    earlier = Letter.objects.filter(confirmation__visit=visit)
+    end_words(earlier, because=OF_VISIT)
+    reached = is_reached(owner)
+    # Word that reaches nobody is written down all the same where earlier word might follow it: the claim finds it.
+    if not reached and not earlier.filter(state__in=MAY_COME_BACK).exists():
         return None
     letter = Letter.objects.create(
         owner=owner,
@@ -51,6 +57,8 @@ def confirm_visit(
         language=language_of(owner),
         planned_on=on,
         not_before=now,
+        state=(LetterState.WAITING if reached else LetterState.ENDED).value,
+        reason="" if reached else (Reason.ADDRESS_STOPPED if one_address(owner.email) else Reason.NO_EMAIL).value,
     )
     Confirmation.objects.create(
         letter=letter,
@@ -64,5 +72,7 @@ def confirm_visit(
         pieces=[list(piece) for piece in pieces],
         entry=entry,
     )
+    if not reached:
+        return None
     ring_after_commit()
     return letter

@@ -5,17 +5,22 @@ from datetime import date, timedelta
 from typing import Protocol
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter, Reminder
+from service_center.letters.rules.bounces import BY_REPORT
 from service_center.letters.rules.steps import HOUSE_DAYS
 from service_center.letters.rules.words import LetterState
 
-# A letter that a sender has in hand is checked again before its next claim, should it come back.
-NOT_GONE_OUT = (LetterState.WAITING.value, LetterState.HELD.value)
+# One that was refused reached nobody. A letter that a sender has in hand, or that is in doubt, is checked again before
+# its next claim, should it come to that.
+NOT_GONE_OUT = (LetterState.WAITING.value, LetterState.HELD.value, LetterState.REFUSED.value)
+# Word that is overtaken ends in a sender's hands too: the sender asks for its letter once more before the end of the
+# message (settling.commit_the_dot), and hangs up.
+BEFORE_THE_DOT = (*NOT_GONE_OUT, LetterState.HANDING_OVER.value)
 
 
 @transaction.atomic
@@ -53,6 +58,27 @@ def _comes_too_early(reminder: Reminder, due: DueDate | None) -> bool:
     return due.opens_on > reminder.letter.planned_on + timedelta(days=HOUSE_DAYS.travel_together)
 
 
+def end_of_others(letter: int, *, on: date) -> int:
+    """End what a letter that was refused reminds of pieces that changed hands while it was on its way.
+
+    It told nobody, and while it lives no round would write to whoever has the piece now.
+    """
+    theirs = Reminder.objects.filter(letter=letter, ended_on=None, letter__state=LetterState.REFUSED)
+    return end(theirs.exclude(piece__owner=F("letter__owner")), on=on, because="belongs to somebody else now")
+
+
+def end_words(words: QuerySet[Letter], *, because: str) -> int:
+    """End word about a visit or an order that has not gone out: it is no longer so. How many ended.
+
+    What is at the dot, or in doubt, may be out; the claim asks again before it goes once more (queries.overtaken).
+    """
+    # By key: a row that a sender changes meanwhile is looked at again as it is then.
+    ids = list(words.order_by("pk").values_list("pk", flat=True))
+    return Letter.objects.filter(pk__in=ids, state__in=BEFORE_THE_DOT).update(
+        state=LetterState.ENDED.value, lease_until=None, reason=because
+    )
+
+
 class Spoken(Protocol):
     """A reminder, or its values."""
 
@@ -83,7 +109,9 @@ def end(reminders: Iterable[Reminder], *, on: date, because: str) -> int:
         return 0
     ended = Reminder.objects.filter(pk__in=ids, ended_on=None).update(ended_on=on, ended_because=because[:200])
     left = Reminder.objects.filter(letter=OuterRef("pk"), ended_on=None)
-    Letter.objects.filter(~Exists(left), pk__in=letters, state__in=NOT_GONE_OUT).update(
+    # Where reports alone say that it was refused, a later one may prove that it arrived: it stays what they make of it.
+    by_reports = Q(state=LetterState.REFUSED, reason=BY_REPORT)
+    Letter.objects.filter(~Exists(left), ~by_reports, pk__in=letters, state__in=NOT_GONE_OUT).update(
         state=LetterState.ENDED.value, reason=because[:200]
     )
     return ended

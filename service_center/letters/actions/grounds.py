@@ -34,6 +34,10 @@ def note_ground(owner: Owner, ground: Ground, *, on: date, wording: str, by: Sta
     return LetterGround.objects.create(owner=owner, ground=ground.value, on=on, wording=wording.strip(), recorded_by=by)
 
 
+class OwnerErased(ValueError):  # noqa: N818  # a refusal, named for what was found
+    """The owner was erased between the look that opened the page and the deed; nothing was written."""
+
+
 class ImpossibleGround(ValueError):  # noqa: N818  # a refusal, named for what was found
     """A ground on a day that cannot be. The message names the field and the reason (rules/grounds.py)."""
 
@@ -43,10 +47,12 @@ def set_ground(owner: Owner, ground: Ground, *, on: date, wording: str, by: Staf
     """Write down what an owner said to the desk of letters about paid service, and what follows for their letters.
 
     A ground turns their letters on; a withdrawal stops them, with what has not gone out, as if they had done it by the
-    link. The trail says which ground took the place of which; the words stay with the ground. Raises NoWording and
-    ImpossibleGround.
+    link. The trail says which ground took the place of which; the words stay with the ground. Raises NoWording,
+    ImpossibleGround and OwnerErased.
     """
     owner = Owner.objects.select_for_update(no_key=True).get(pk=owner.pk)
+    if owner.erased_on:
+        raise OwnerErased
     latest = latest_ground(owner)
     before = Ground(latest.ground) if latest else None
     fault = fault_of_ground(ground, on, today=as_of, latest=before, latest_on=latest.on if latest else None)

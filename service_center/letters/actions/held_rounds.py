@@ -1,6 +1,6 @@
 """Letting the letters of a round go, or taking them back."""
 
-from datetime import date
+from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -10,8 +10,10 @@ from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.letters.actions.ending import end
 from service_center.letters.actions.held_lots import each_lot
+from service_center.letters.actions.late import let_wait
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.models import Letter, Reminder, Round
+from service_center.letters.queries.held_rounds import letters_left
 from service_center.letters.rules.words import LetterState, RoundDecision
 
 TAKEN_BACK = "the desk took the round back"
@@ -22,14 +24,21 @@ class AlreadyDecided(Exception):  # noqa: N818  # a refusal, named for what was 
 
 
 def let_letters_go(this: Round) -> int:
-    """Let a round's held letters wait for their mornings. How many. Some thousands a transaction; may be repeated."""
-    return each_lot(Letter.objects.filter(round=this), lambda lot: lot.update(state=LetterState.WAITING, reason=""))
+    """Let a round's held letters wait for their mornings. How many. Some thousands a transaction; may be repeated.
+
+    Those that are held for a reason of their own wait for another word: after a restore (actions.after_restore), or
+    prepared for the telephone since they came back (actions.reaching).
+    """
+    return each_lot(letters_left(this), lambda lot: lot.update(state=LetterState.WAITING, reason=""))
 
 
-def let_round_go(this: Round, *, by: Staff) -> int:
-    """The desk's word: the held letters of an unusual round go out. How many. Raises AlreadyDecided."""
+def let_round_go(this: Round, *, by: Staff, now: datetime) -> int:
+    """The desk's word: the held letters of an unusual round go out, each in a morning of its owner. How many.
+
+    Raises AlreadyDecided.
+    """
     _decide(this, RoundDecision.LET_GO, by=by)
-    count = let_letters_go(this)
+    count = each_lot(letters_left(this), lambda lot: let_wait(lot, reason="", now=now))
     ring_after_commit()
     return count
 
@@ -40,7 +49,7 @@ def take_round_back(this: Round, *, on: date, by: Staff) -> int:
     A later round may take the reminders up again, where they are still due. Raises AlreadyDecided.
     """
     _decide(this, RoundDecision.TAKEN_BACK, by=by)
-    return each_lot(Letter.objects.filter(round=this), lambda lot: _take_back(lot, on))
+    return each_lot(letters_left(this), lambda lot: _take_back(lot, on))
 
 
 def _decide(this: Round, decision: RoundDecision, *, by: Staff) -> None:

@@ -4,10 +4,11 @@ A sender writes into its machine's journal what a mail server took before it tel
 between, the journal still knows, and there is no doubt (design/reliability.md, B2: evidence).
 """
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.db.models.functions import Now
 
 from service_center.letters import journal
@@ -23,10 +24,16 @@ JOURNAL_KNOWS_AFTER = timedelta(seconds=5)
 JOURNAL_IS_ASKED_FOR = timedelta(days=2)
 
 
-@transaction.atomic
 def put_back_the_abandoned() -> tuple[int, int]:
     """Letters whose lease ran out: those without the dot wait again, those with it are in doubt. How many of each."""
-    _settle_by_the_journal()
+    known = _known_to_the_journal()  # nobody waits for the disk within a transaction
+    with transaction.atomic(durable=True):
+        return _put_back(known)
+
+
+def _put_back(known: Sequence[Gone]) -> tuple[int, int]:
+    for gone in known:
+        _settle_by(gone)
     over = Letter.objects.filter(lease_until__lt=Now())
     waiting = over.filter(state=LetterState.HANDING_OVER).update(
         state=LetterState.WAITING, lease_until=None, reason="the sender was lost before the end of the message"
@@ -37,19 +44,26 @@ def put_back_the_abandoned() -> tuple[int, int]:
     return waiting, in_doubt
 
 
-def _settle_by_the_journal() -> None:
-    """What this machine's journal says was taken is sent, though its sender could not say so."""
+def _unsure() -> QuerySet[Letter]:
+    """Letters at the dot whose sender says nothing, and those that are in doubt since it was given up."""
     silent = Q(state=LetterState.AT_THE_DOT) & (Q(dot_at__lt=Now() - JOURNAL_KNOWS_AFTER) | Q(lease_until__lt=Now()))
     given_up = Q(state=LetterState.IN_DOUBT, reason=AT_THE_DOT, dot_at__gt=Now() - JOURNAL_IS_ASKED_FOR)
-    unsure = Letter.objects.filter(silent | given_up, message_id__isnull=False)
-    attempts = {name: attempt for name, attempt in unsure.values_list("message_id", "attempt") if name}
-    for gone in journal.lately_of(attempts) if attempts else ():
-        going = gone.going
-        if attempts[going.message_id] == going.attempt and _is_of_this_book(gone):
-            # Whoever else decided meanwhile was first.
-            unsure.filter(pk=going.letter, attempt=going.attempt).update(
-                state=LetterState.SENT, sent_at=gone.at, reply=gone.reply, reason=BY_THE_JOURNAL, lease_until=None
-            )
+    return Letter.objects.filter(silent | given_up, message_id__isnull=False)
+
+
+def _known_to_the_journal() -> list[Gone]:
+    """What this machine's journal says of them."""
+    attempts = {name: attempt for name, attempt in _unsure().values_list("message_id", "attempt") if name}
+    known = journal.lately_of(attempts) if attempts else []
+    return [gone for gone in known if attempts[gone.going.message_id] == gone.going.attempt]
+
+
+def _settle_by(gone: Gone) -> None:
+    """What was taken is sent, though its sender could not say so. Whoever else decided meanwhile was first."""
+    if _is_of_this_book(gone):
+        _unsure().filter(pk=gone.going.letter, attempt=gone.going.attempt).update(
+            state=LetterState.SENT, sent_at=gone.at, reply=gone.reply, reason=BY_THE_JOURNAL, lease_until=None
+        )
 
 
 def _is_of_this_book(gone: Gone) -> bool:

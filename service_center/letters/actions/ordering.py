@@ -7,12 +7,12 @@ from django.db import IntegrityError, transaction
 
 from service_center.access.models import Staff
 from service_center.book.models import Boutique, Owner, Piece
+from service_center.letters.actions.ending import end_words
 from service_center.letters.actions.receipts import is_reached
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.models import Letter, OrderWord, ReachedOtherwise
+from service_center.letters.queries.overtaken import OF_ORDER
 from service_center.letters.rules.words import Channel, LetterSort, LetterState, OrderNews
-
-OVERTAKEN = "a later estimate goes instead, or the order went on"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +72,7 @@ def note_order_word(
 
 def end_order_words(number: str) -> int:
     """End what is written of an order and has not gone out: it is no longer so. How many ended."""
-    waiting = Letter.objects.filter(
-        order_word__number=number, state__in=[LetterState.WAITING, LetterState.HELD], dot_at=None
-    )
-    return waiting.update(state=LetterState.ENDED, reason=OVERTAKEN)
+    return end_words(Letter.objects.filter(order_word__number=number), because=OF_ORDER)
 
 
 def _keep(letter: Letter, word: Word) -> Letter:

@@ -15,10 +15,12 @@ from service_center.letters.actions.writing import put_into
 from service_center.letters.composing.letter import Links, links_for
 from service_center.letters.models import Letter, OwnerLink, ReachedOtherwise, Reminder
 from service_center.letters.queries.reaching import decision_for
+from service_center.letters.queries.unsaid import is_unsaid, still_to_say
 from service_center.letters.rules.links import LINKS_LAST, SECRET_BYTES, hash_token
 from service_center.letters.rules.words import Channel, LetterState, LinkPurpose
 
 PREPARED = "prepared, to be told or sent on paper"
+SETTLED = "settled or held before the owner was reached"
 NOT_REACHED = "the desk put it back: the owner was not reached"
 
 
@@ -41,7 +43,16 @@ def prepare(owner: Owner, *, as_of: date, by: Staff) -> Letter:
     decision = decision_for(owner, as_of)
     if decision is None or not decision.reminders:
         raise NothingToSay
-    letter = Letter.objects.create(
+    letter = _written(owner, as_of) if decision.joins is None else _kept_from_going(decision.joins)
+    put_into([(letter, planned) for planned in decision.reminders])
+    if not Reminder.objects.filter(letter=letter, ended_on=None).exists():
+        raise NothingToSay
+    _leave_trail(letter, "letter_prepared", {"state": LetterState.HELD.value}, by=by)
+    return letter
+
+
+def _written(owner: Owner, as_of: date) -> Letter:
+    return Letter.objects.create(
         owner=owner,
         channel=Channel.PAPER.value,
         language=language_of(owner),
@@ -50,16 +61,57 @@ def prepare(owner: Owner, *, as_of: date, by: Staff) -> Letter:
         reason=PREPARED,
         not_before=_noon(as_of),
     )
-    put_into([(letter, planned) for planned in decision.reminders])
-    if not Reminder.objects.filter(letter=letter, ended_on=None).exists():
+
+
+def _kept_from_going(waits: int) -> Letter:
+    """The letter that waits in vain since its owner's address went: it is the one to be told or posted."""
+    waiting = Letter.objects.filter(pk=waits, state=LetterState.WAITING, attempt=0)
+    letter = waiting.select_for_update(no_key=True).first()
+    if letter is None:
         raise NothingToSay
-    _leave_trail(letter, "letter_prepared", {"state": LetterState.HELD.value}, by=by)
+    Letter.objects.filter(pk=letter.pk).update(
+        state=LetterState.HELD, channel=Channel.PAPER, reason=PREPARED, not_before=_noon(letter.planned_on)
+    )
+    letter.refresh_from_db()
     return letter
 
 
 @transaction.atomic
+def prepare_unsaid(letter: Letter, *, on: date, by: Staff) -> None:
+    """Make of a letter that was refused, or came back for good, one to be told or posted: nothing of it was said.
+
+    The same letter, never mailed again: no second one is written. Raises NothingToSay.
+    """
+    found = Letter.objects.select_for_update(no_key=True).get(pk=letter.pk)
+    if not is_unsaid(found):
+        raise NothingToSay
+    living = Reminder.objects.filter(letter=found, ended_on=None)
+    end(living.exclude(pk__in=still_to_say(found).values("pk")), on=on, because=SETTLED)
+    # `sent_at` stays: when the mail went out that came back, until the owner is told.
+    Letter.objects.filter(pk=found.pk).update(
+        state=LetterState.HELD, channel=Channel.PAPER.value, reason=PREPARED, not_before=_noon(found.planned_on)
+    )
+    before = {"state": found.state}
+    if found.sent_at:
+        before["sent_at"] = found.sent_at.isoformat()
+    leave_trail(
+        by=by,
+        deed="letter_prepared",
+        subject=f"letter:{letter.pk}",
+        before=before,
+        after={"state": LetterState.HELD.value},
+    )
+
+
+@transaction.atomic
 def links_on_paper(letter: Letter, *, now: datetime) -> Links:
-    """New secrets that open the letter's page, and stop letters, to be printed. Earlier ones go on opening it."""
+    """New secrets that open the letter's page, and stop letters, to be printed. Earlier ones go on opening it.
+
+    Of a letter that is prepared, or was told already. Raises NotPrepared.
+    """
+    printed = Letter.objects.filter(pk=letter.pk, state__in=[LetterState.HELD, LetterState.SENT])
+    if not printed.exclude(channel=Channel.MAIL).select_for_update(no_key=True):
+        raise NotPrepared(Letter.objects.values_list("state", flat=True).get(pk=letter.pk))
     page, stop = secrets.token_urlsafe(SECRET_BYTES), secrets.token_urlsafe(SECRET_BYTES)
     OwnerLink.objects.bulk_create(
         OwnerLink(
@@ -88,11 +140,20 @@ def note_reached(letter: Letter, channel: Channel, *, on: date, note: str, by: S
 
 @transaction.atomic
 def put_back(letter: Letter, *, on: date, by: Staff) -> None:
-    """The owner was not reached: the letter ends, and its pieces stand on the list again. Raises NotPrepared."""
-    if not list(_prepared(letter).select_for_update(no_key=True)):
+    """The owner was not reached: the letter ends, and its pieces stand on the list again. Raises NotPrepared.
+
+    One that went out by mail and came back is that letter again: what went out never ends (actions.ending).
+    """
+    found = _prepared(letter).select_for_update(no_key=True).first()
+    if found is None:
         raise NotPrepared(Letter.objects.values_list("state", flat=True).get(pk=letter.pk))
-    end(Reminder.objects.filter(letter=letter, ended_on=None), on=on, because=NOT_REACHED)
-    _leave_trail(letter, "letter_put_back", {"state": LetterState.ENDED.value}, by=by)
+    if found.sent_at:
+        state = LetterState.SENT
+        Letter.objects.filter(pk=found.pk).update(state=state, channel=Channel.MAIL.value, reason=NOT_REACHED)
+    else:
+        state = LetterState.ENDED
+        end(Reminder.objects.filter(letter=letter, ended_on=None), on=on, because=NOT_REACHED)
+    _leave_trail(letter, "letter_put_back", {"state": state.value}, by=by)
 
 
 def _prepared(letter: Letter) -> QuerySet[Letter]:

@@ -14,6 +14,7 @@ from django.db.models.functions import Now
 from service_center.access.actions import leave_trail
 from service_center.access.models import Staff
 from service_center.letters.actions.answering import record_answer
+from service_center.letters.actions.ending import end_of_others
 from service_center.letters.models import (
     AddressLifted,
     DeliveryReport,
@@ -149,6 +150,9 @@ def _settle_doubt(letter_id: int) -> bool:
     letter.state, letter.reason, letter.lease_until = state.value, BY_REPORT, None
     letter.sent_at = letter.dot_at if state is LetterState.SENT else None
     letter.save(update_fields=["state", "reason", "lease_until", "sent_at"])
+    if state is LetterState.REFUSED:
+        at = Letter.objects.values_list(Now(), flat=True).get(pk=letter.pk)  # by the database's clock
+        end_of_others(letter.pk, on=at.date())
     return True
 
 

@@ -1,12 +1,12 @@
 """The daily pass: due dates become reminders, reminders become letters, once (design/letters.md)."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Now
 
 from service_center.intervals.actions import bring_to
@@ -16,7 +16,7 @@ from service_center.letters.calendars import working_days
 from service_center.letters.doorbell import ring_after_commit
 from service_center.letters.faults import fault
 from service_center.letters.models import Letter, Round
-from service_center.letters.queries.held_rounds import rounds_before
+from service_center.letters.queries.held_rounds import rounds_are_held_after_restore, rounds_before
 from service_center.letters.queries.rounds import (
     OwnerBeforeRound,
     held_for_writing,
@@ -26,6 +26,7 @@ from service_center.letters.queries.rounds import (
 )
 from service_center.letters.rules.deciding import Decision, Reason, decide
 from service_center.letters.rules.mornings import round_day
+from service_center.letters.rules.restored import AFTER_RESTORE
 from service_center.letters.rules.unusual import Asked, Before, unusual_day, unusually_many, usual_letters
 from service_center.letters.rules.words import LetterState, Unusual
 from service_center.letters.spool import NotWrittenSpool
@@ -34,6 +35,8 @@ from service_center.letters.spool import NotWrittenSpool
 OWNERS_AT_ONCE = 200
 # A round that began and never said that it ended was killed; the next one finds what is left.
 ROUND_MAY_TAKE = timedelta(minutes=15)
+# Those that are held after a restore wait for another word (after_restore.hold_waiting).
+NOT_LET_GO = Q(state=LetterState.HELD) & ~Q(reason=AFTER_RESTORE)
 
 
 @dataclass(slots=True)
@@ -126,12 +129,10 @@ def _finish(
     this: Round, result: RoundResult, held: Unusual | None, before: Before, asked: Asked, now: datetime
 ) -> None:
     """Take over what rounds left that were killed, look whether all of it is usual, and let it go where it is."""
-    given_up = Q(day=this.day) | Q(started_at__lt=now - ROUND_MAY_TAKE)
-    killed = Round.objects.filter(given_up, finished_at=None).exclude(pk=this.pk)
-    Letter.objects.filter(round__in=killed.values("pk"), state=LetterState.HELD).update(round=this)
-    # All letters of the day: rounds beside each other are measured together.
-    of_day = Letter.objects.filter(planned_on=this.day, round__isnull=False).exclude(state=LetterState.ENDED).count()
-    result.held = held or (_many(of_day, before, asked) if result.letters else None)
+    if not before.restored and rounds_are_held_after_restore():
+        held = Unusual.RESTORED  # a backup was brought back meanwhile: whoever asked had not looked at that
+    _take_over(this, held, before, asked, now)
+    result.held = held or (_many(_to_go(this), before, asked) if _not_let_go(this).exists() else None)
     if result.held is None:
         let_letters_go(this)
     Round.objects.filter(pk=this.pk).update(
@@ -142,6 +143,29 @@ def _finish(
         usual_letters=usual_letters(before, at_least=settings.ROUND_LETTERS_USUAL),
     )
     ring_after_commit()
+
+
+def _take_over(this: Round, held: Unusual | None, before: Before, asked: Asked, now: datetime) -> None:
+    """What rounds left that were killed goes with this one; but one of an unusual day is shown to the desk by itself."""
+    given_up = Q(day=this.day) | Q(started_at__lt=now - ROUND_MAY_TAKE)
+    killed = Exists(Letter.objects.filter(NOT_LET_GO, round=OuterRef("pk")))
+    for one in Round.objects.filter(killed, given_up, finished_at=None).exclude(pk=this.pk):
+        unusual = unusual_day(one.day, replace(before, last_day=one.compared_with), asked)
+        if held is None and unusual:
+            letters = Letter.objects.filter(round=one).exclude(state=LetterState.ENDED).count()
+            Round.objects.filter(pk=one.pk).update(finished_at=Now(), letters=letters, unusual=unusual.value)
+        else:
+            _not_let_go(one).update(round=this)
+
+
+def _not_let_go(this: Round) -> QuerySet[Letter]:
+    return Letter.objects.filter(NOT_LET_GO, round=this)
+
+
+def _to_go(this: Round) -> int:
+    """How many letters a round lets go, and others of its day: rounds beside each other are measured together."""
+    of_day = Letter.objects.filter(planned_on=this.day, round__isnull=False).exclude(state=LetterState.ENDED)
+    return of_day.count() + _not_let_go(this).exclude(planned_on=this.day).count()
 
 
 def _many(letters: int, before: Before, asked: Asked) -> Unusual | None:

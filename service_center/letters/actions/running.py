@@ -27,7 +27,7 @@ from service_center.letters.journal import Journal
 from service_center.letters.models import Letter
 from service_center.letters.returned import provider
 from service_center.letters.rules.handing import Outcome, Phase, verdict
-from service_center.letters.rules.journal import Gone
+from service_center.letters.rules.journal import Gone, begun_line
 from service_center.letters.rules.return_path import return_path
 from service_center.letters.rules.words import LetterState
 from service_center.letters.smtp import SLOW_SECONDS, Line, MailServer, NoLine, on_the_wire
@@ -90,7 +90,7 @@ class Run:
         self.at_once = FIRST_CLAIM
         self.journal = Journal()
         self.taken: Taken | None = None
-        self.written: deque[Written] = deque()
+        self.written: deque[Written | Unwritten] = deque()
         self.began = time.monotonic()
 
     def go(self, *, until_empty: bool) -> None:
@@ -152,37 +152,39 @@ class Run:
         return True
 
     def _hand_over(self, batch: deque[Claim], line: Line) -> None:
-        message = self._message_of_first(batch)
+        written = self._first_written(batch)
         one = batch.popleft()
-        if isinstance(message, Exception):
+        if isinstance(written, Unwritten):
             # Whatever a record brought in: the letters behind this one must not wait for it.
-            logger.error("Letter %s could not be written", one.letter, exc_info=message)
+            logger.error("Letter %s could not be written", one.letter, exc_info=written.error)
             self._note_taken()
-            settling.hold(one, f"it could not be written: {type(message).__name__}")
+            settling.hold(one, f"it could not be written: {type(written.error).__name__}")
             return
         self.on_this_line += 1
         began = time.monotonic()
         outcome = line.hand_over(
-            sender=return_path(one.letter, secret=settings.SECRET_KEY, domain=settings.BOUNCE_DOMAIN),
+            sender=written.sender,
             recipient=one.to_address,
-            message=message,
+            message=written.message,
             before_dot=lambda: self._commit_the_dot(one),
+            while_answering=self.journal.bring_to_disk,
             while_slow=self._note_taken,
         )
         if outcome is None:
             logger.warning("Letter %s was no longer this sender's; nothing was handed over", one.letter)
             return
-        self._learn(one, outcome)
+        self._learn(written, outcome)
         if time.monotonic() - began > SLOW_SECONDS:
             self._note_taken()  # nothing is won by waiting for the next letter
 
-    def _learn(self, one: Claim, outcome: Outcome) -> None:
+    def _learn(self, written: "Written", outcome: Outcome) -> None:
         """What the server said of a letter: kept until the next dot where it took it, written down at once otherwise."""
-        self.broken_in_a_row = self.broken_in_a_row + 1 if outcome.code is None else 0
+        one = written.claim
+        self.broken_in_a_row = self.broken_in_a_row + 1 if outcome.code in (None, CLOSING) else 0
         judged = verdict(outcome)
         if judged.state is LetterState.SENT:
+            self.journal.add(Gone(one.going, self._moment(), outcome.text), written.journal_line)
             self.taken = Taken(one, outcome.text)
-            self.journal.add(Gone(one.going, self._moment(), outcome.text))
             fault("journaled")
             return
         self._note_taken()
@@ -193,7 +195,7 @@ class Run:
         fault("settled")
 
     def _commit_the_dot(self, one: Claim) -> bool:
-        self.journal.wait()
+        self.journal.bring_to_disk()
         mine = settling.commit_the_dot(one, before=self.taken)
         self._is_noted()
         return mine
@@ -201,7 +203,7 @@ class Run:
     def _note_taken(self) -> None:
         """Write down now what would have gone with the next letter's dot."""
         if self.taken:
-            self.journal.wait()
+            self.journal.bring_to_disk()
             settling.note_taken(self.taken)
             self._is_noted()
             fault("settled")
@@ -211,10 +213,10 @@ class Run:
             self.taken = None
             self._count(LetterState.SENT)
 
-    def _message_of_first(self, batch: deque[Claim]) -> bytes | Exception:
+    def _first_written(self, batch: deque[Claim]) -> "Written | Unwritten":
         if not (self.written and self.written[0].claim is batch[0]):
             self.written = deque(_written(one) for one in islice(batch, WRITTEN_AT_ONCE))
-        return self.written.popleft().message
+        return self.written.popleft()
 
     def _moment(self) -> datetime:
         return self.asked.now + timedelta(seconds=time.monotonic() - self.began)
@@ -266,18 +268,29 @@ def _little_to_collect() -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A letter as it goes on the wire, or what went wrong when it was written."""
+    """A letter as it goes on the wire. `sender`: its return path; `journal_line`: the beginning of its line there."""
 
     claim: Claim
-    message: bytes | Exception
+    sender: str
+    message: bytes
+    journal_line: str
 
 
-def _written(one: Claim) -> Written:
+@dataclass(frozen=True, slots=True)
+class Unwritten:
+    """A letter that could not be written."""
+
+    claim: Claim
+    error: Exception
+
+
+def _written(one: Claim) -> Written | Unwritten:
     try:
         fault("composing")
-        return Written(one, _on_the_wire(one))
+        sender = return_path(one.letter, secret=settings.SECRET_KEY, domain=settings.BOUNCE_DOMAIN)
+        return Written(one, sender, _on_the_wire(one), begun_line(one.going))
     except Exception as error:  # noqa: BLE001  # whatever a record brought in: it holds its own letter and no other
-        return Written(one, error)
+        return Unwritten(one, error)
 
 
 def _on_the_wire(one: Claim) -> bytes:

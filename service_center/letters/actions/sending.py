@@ -9,7 +9,6 @@ from datetime import date, datetime, timedelta
 
 from celery.worker import state as worker_state
 from django.conf import settings
-from django.db import transaction
 from django.db.models import Q
 from django.db.models.functions import Now
 
@@ -36,12 +35,12 @@ def send_waiting(
 ) -> SendResult:
     """Hand over letters whose morning has come: one claim's worth, or all that are ready.
 
-    `as_of` stands for today: every letter planned up to that day, and whose morning comes by its end, is ready.
+    `as_of` stands for today: every letter planned up to that day, and whose morning comes by its end, is ready, unless
+    it was put off.
     `may_go_on` is asked between letters; `call_help` is called once when there is more than one sender's handful.
     Never called inside a transaction: each step is written down by itself.
     """
-    with transaction.atomic(durable=True):
-        _freed, in_doubt = put_back_the_abandoned()
+    _freed, in_doubt = put_back_the_abandoned()
     result = SendResult(in_doubt=in_doubt)
     if settings.MAIL_CONFIGURED:
         asked = Asked(_ready(as_of), as_of or now.date(), now, may_go_on, on_letter, call_help)
@@ -56,7 +55,9 @@ def send_waiting(
 def _ready(as_of: date | None) -> Q:
     if as_of is None:
         return Q(not_before__lte=Now())
-    return Q(planned_on__lte=as_of, not_before__lt=end_of(as_of))
+    # A letter that was put off rests as long as it is told to: the mail server knows of no other day.
+    rested = Q(temporary_refusals=0) | Q(not_before__lte=Now())
+    return rested & Q(planned_on__lte=as_of, not_before__lt=end_of(as_of))
 
 
 def send_for_a_while(*, now: datetime) -> SendResult:

@@ -15,6 +15,7 @@ from django.db.models.functions import Now
 
 from service_center.letters.actions import kept_plan, moments
 from service_center.letters.actions.claiming import Claim
+from service_center.letters.actions.ending import end_of_others
 from service_center.letters.actions.given_rows import as_given, as_value
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.models import Letter, OwnerLink
@@ -152,15 +153,20 @@ def _try_later(one: Claim, outcome: Outcome) -> LetterState:
 
 @transaction.atomic
 def _refuse(one: Claim, outcome: Outcome, fault: Fault) -> None:
+    # Whoever has the letter now may write to another address: this refusal would be held against that one.
+    if not list(_theirs(one).select_for_update(no_key=True)):
+        return
     _in_hand(one).update(
         state=LetterState.REFUSED, lease_until=None, reply=outcome.text, reason=f"refused ({outcome.phase})"
     )
+    at = Letter.objects.values_list(Now(), flat=True).get(pk=one.letter)  # by the database's clock
+    end_of_others(one.letter, on=at.date())
     report(
         Said(
             letter=one.letter,
             source=ReportSource.HAND_OVER,
             happened=Happened.FAILED,
-            at=Letter.objects.values_list(Now(), flat=True).get(pk=one.letter),  # by the database's clock
+            at=at,
             status=str(Status.found_in(outcome.text) or ""),
             words=outcome.text,
             fault=fault,

@@ -57,12 +57,24 @@ def save_texts(
 
 
 @transaction.atomic
-def back_to_ours(language: str, code: str, *, by: Staff, now: datetime) -> HouseText | None:
-    """Take our text again. None where it is ours already."""
+def back_to_ours(language: str, code: str, *, seen: int, by: Staff, now: datetime) -> HouseText | None:
+    """Take our text again. None where it is ours already.
+
+    `seen`: the row that they had before them. Raises SavedMeanwhile where the house's text is another by now.
+    """
     before = latest_texts(language).get(code)
     if before is None or not before.text:
         return None
-    return _save(language, code, our_text(code, language), before, by=by, now=now)
+    if before.pk != seen:
+        raise SavedMeanwhile({code: before})
+    try:
+        with transaction.atomic():
+            return _save(language, code, our_text(code, language), before, by=by, now=now)
+    except IntegrityError as second:  # one_text_follows_another: somebody saved between the reading and this
+        latest = latest_texts(language)[code]
+        if not latest.text:
+            return None
+        raise SavedMeanwhile({code: latest}) from second
 
 
 def _in_force(latest: HouseText | None, code: str, language: str) -> str:

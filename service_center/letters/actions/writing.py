@@ -10,10 +10,8 @@ from service_center.letters.queries.rounds import OwnerBeforeRound
 from service_center.letters.rules.deciding import Decision
 from service_center.letters.rules.mornings import morning_of
 from service_center.letters.rules.steps import Planned
+from service_center.letters.rules.unusual import BY_ROUND
 from service_center.letters.rules.words import LetterState
-
-# While its round is at work, and where the desk is to look at it first.
-BY_ROUND = "its round was not let go yet"
 
 Key = tuple[int, str, date, str, int]
 

@@ -45,6 +45,11 @@ def in_html(text: str) -> str:
     return safe.replace("\n", "<br>") if "\n" in safe else safe
 
 
+def in_title(text: str) -> str:
+    """Words as the title of a page, where no element may stand: a name of another direction is set apart by its marks."""
+    return escape(text)
+
+
 def paragraphs(text: str) -> list[dict[str, str]]:
     """The paragraphs of a text: blank lines part them."""
     if "\n\n" not in text:

@@ -11,10 +11,11 @@ from urllib.parse import quote
 from django.conf import settings
 from django.urls import reverse
 
+from service_center.book.rules import Complexity
 from service_center.guarantee.rules import CoveredBy
 from service_center.intervals.rules import Due
 from service_center.letters.composing import sentences as words
-from service_center.letters.composing.as_html import filled, in_html, paragraphs
+from service_center.letters.composing.as_html import filled, in_html, in_title, paragraphs
 from service_center.letters.composing.mail import Attached, Envelope, addressed, encoded_words, mail
 from service_center.letters.composing.order import OrderContent, order_as_html, order_as_text, papers_of
 from service_center.letters.composing.receipt import ReceiptContent, files_of, receipt_as_html, receipt_as_text
@@ -60,7 +61,8 @@ class ServiceInLetter:
 class PieceInLetter:
     """One piece. `rated`: its model has a pressure rating. `near`: the names of the boutiques of its owner's country.
 
-    `guarantee_to`: the last day of a guarantee that runs, and which one (`guarantee_by`).
+    `complexity`: its calibre's, where that is known. `guarantee_to`: the last day of a guarantee that runs, and which
+    one (`guarantee_by`).
     """
 
     name: str
@@ -71,6 +73,7 @@ class PieceInLetter:
     guarantee_to: date | None = None
     guarantee_by: CoveredBy = CoveredBy.BASE
     near: tuple[str, ...] = ()
+    complexity: Complexity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,12 +179,12 @@ def subject_of(content: LetterContent) -> str:
     """The subject line."""
     wording = content.wording
     about = _about(content, isolated(one_line(content.owner_name)))
-    return one_line(wording.say(f"{content.case}.subject", **about))
+    return wording.subject(f"{content.case}.subject", **about)
 
 
 def _about(content: LetterContent, owner: str) -> dict[str, str]:
     named = [(isolated(one_line(piece.name)), isolated(one_line(piece.serial))) for piece in content.pieces]
-    return {"owner": owner, "house": settings.HOUSE_NAME} | words.named(named)
+    return {"owner": owner, "house": settings.HOUSE_NAME} | words.named(content.language, named)
 
 
 def letter_as_mail(
@@ -213,14 +216,18 @@ def told_of(piece: PieceInLetter, as_of: date, wording: Wording) -> dict[str, An
         "serial": isolated(one_line(piece.serial)),
         "where": words.where(wording, one_line(piece.boutique), [one_line(one) for one in piece.near]),
         "guarantee": (
-            words.guarantee_runs(wording, piece.guarantee_to, piece.guarantee_by) if piece.guarantee_to else ""
+            words.guarantee_runs(
+                wording, piece.guarantee_to, piece.guarantee_by, {service.due.kind for service in piece.services}
+            )
+            if piece.guarantee_to
+            else ""
         ),
         "services": [
             {
                 "what": words.what(wording, service.due.kind),
                 "why": words.why(wording, service.due, as_of, name),
                 "caution": words.caution(wording, service.due),
-                "takes": words.takes(wording, service.due.kind, rated=piece.rated),
+                "takes": words.takes(wording, service.due.kind, piece.complexity, rated=piece.rated),
             }
             for service in piece.services
         ],
@@ -244,7 +251,7 @@ def _html(said: dict[str, Any], links: Links) -> str:
         "letters/mail/letter.html",
         {
             "language": said["language"],
-            "subject": in_html(said["subject"]),
+            "subject": in_title(said["subject"]),
             "house": in_html(settings.HOUSE_NAME),
             "greeting": in_html(said["greeting"]),
             "opening": paragraphs(said["opening"]),

@@ -17,6 +17,7 @@ from urllib.parse import quote
 from django.conf import settings
 
 from service_center.letters.rules.addressing import one_line
+from service_center.letters.rules.return_path import stop_address, stop_subject
 
 # A line should be no longer (RFC 5322, 2.1.1); an encoded word must not be (RFC 2047, 2).
 LINE, ENCODED_WORD = 78, 75
@@ -159,8 +160,10 @@ def _unsubscribe(envelope: Envelope) -> dict[str, str]:
     """RFC 2369 and, where the site has https, the one click of RFC 8058."""
     if not envelope.stop_link:
         return {}
-    about = quote("stop " + envelope.message_id.strip("<>").split("@")[0])
-    by_mail = f"<mailto:{settings.MAIL_FROM}?subject={about}>"
+    # A person reads what comes to the house's address; where returned mail is read, a program does, and at once.
+    is_read = settings.BOUNCE_MAILBOX_URL or settings.BOUNCE_FOLDER
+    to = stop_address(settings.BOUNCE_DOMAIN) if is_read else settings.MAIL_FROM
+    by_mail = f"<mailto:{to}?subject={quote(stop_subject(envelope.message_id))}>"
     if not envelope.stop_link.startswith("https://"):
         return {"List-Unsubscribe": by_mail}
     return {

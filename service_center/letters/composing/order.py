@@ -7,7 +7,7 @@ from typing import Any
 
 from django.conf import settings
 
-from service_center.letters.composing.as_html import filled, in_html, paragraphs
+from service_center.letters.composing.as_html import filled, in_html, in_title, paragraphs
 from service_center.letters.composing.mail import Attached
 from service_center.letters.composing.wording import Wording, day_in
 from service_center.letters.rules.addressing import one_line
@@ -46,7 +46,7 @@ def order_as_html(content: OrderContent, page_link: str) -> str:
         "letters/mail/order.html",
         {
             "language": content.language,
-            "subject": in_html(said["subject"]),
+            "subject": in_title(said["subject"]),
             "house": in_html(settings.HOUSE_NAME),
             "greeting": in_html(said["greeting"]),
             "opening": paragraphs(said["opening"]),
@@ -79,7 +79,7 @@ def _said(content: OrderContent) -> dict[str, Any]:
         "total": one_line(content.total),
     }
     return {
-        "subject": one_line(wording.say(f"{case}.subject", **about)),
+        "subject": wording.subject(f"{case}.subject", **about),
         "greeting": wording.say("frame.greeting", owner=owner) if owner else wording.say("frame.greeting_unnamed"),
         "opening": wording.say(f"{case}.opening", **about),
         "button": wording.say(f"{case}.button"),

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.conf import settings
 
-from service_center.letters.composing.as_html import filled, in_html, paragraphs
+from service_center.letters.composing.as_html import filled, in_html, in_title, paragraphs
 from service_center.letters.composing.mail import Attached
 from service_center.letters.composing.wording import Wording, day_in
 from service_center.letters.rules.addressing import one_line
@@ -43,7 +43,7 @@ def receipt_as_html(content: ReceiptContent) -> str:
         "letters/mail/receipt.html",
         {
             "language": content.language,
-            "subject": in_html(said["subject"]),
+            "subject": in_title(said["subject"]),
             "house": in_html(settings.HOUSE_NAME),
             "greeting": in_html(said["greeting"]),
             "opening": paragraphs(said["opening"]),
@@ -76,7 +76,7 @@ def _said(content: ReceiptContent) -> dict[str, Any]:
         "boutique": isolated(one_line(content.boutique)),
     }
     return {
-        "subject": one_line(wording.say("receipt.subject", **about)),
+        "subject": wording.subject("receipt.subject", **about),
         "greeting": wording.say("frame.greeting", owner=owner) if owner else wording.say("frame.greeting_unnamed"),
         "opening": wording.say("receipt.opening", **about),
         "about": [*([wording.say("receipt.signed")] if content.signed else []), wording.say("receipt.keep")],

@@ -37,9 +37,7 @@ def _why(code: str, ours: str) -> Slot:
 _OVERHAUL_DUE = _("Your {piece}: time for an overhaul")
 _TIGHTNESS_DUE = _("Your {piece}: time for a tightness check")
 _ONE_DUE = _("A watch of yours is due for its care, so that it keeps good time and keeps water out for many years.")
-_ONE_STILL_DUE = _(
-    "Some weeks ago we wrote to you about a watch of yours. It is still due, and we would gladly look after it."
-)
+_ONE_STILL_DUE = _("We wrote to you about a watch of yours. It is still due, and we would gladly look after it.")
 
 _ALL = [
     # kind and step
@@ -78,9 +76,15 @@ _ALL = [
     _subject("several.nudge", _("Care for your {count} watches is due"), ABOUT_SEVERAL),
     _opening(
         "several.nudge",
+        _("We wrote to you about watches of yours. They are still due, and we would gladly look after them."),
+        ABOUT_SEVERAL,
+    ),
+    _subject("several.last", _("Your {count} watches: our last letter about their overhaul"), ABOUT_SEVERAL),
+    _opening(
+        "several.last",
         _(
-            "Some weeks ago we wrote to you about watches of yours. They are still due, and we would gladly look after "
-            "them."
+            "We wrote to you about the overhaul of watches of yours. They are overdue now, and a movement wears when its "
+            "oils are old. This is our last letter about them; you are welcome whenever it suits you."
         ),
         ABOUT_SEVERAL,
     ),
@@ -105,6 +109,10 @@ _ALL = [
         "measured.trend",
         _("Our measurements show its oils ageing sooner than usual: we recommend an overhaul by {day}."),
     ),
+    _why(
+        "measured.trend.past",
+        _("Our measurements show its oils ageing sooner than usual: we recommended an overhaul by {day}."),
+    ),
     Slot("why.caution", _("Until it has passed the test, please keep it away from water.")),
     # what it takes, and where to
     Slot("takes.overhaul", _("The overhaul takes about {days} days in our workshop."), DAYS, DAYS),
@@ -123,6 +131,7 @@ _ALL = [
         DAY,
         DAY,
     ),
+    Slot("takes.guarantee_check", _("Until {day} the check is part of the guarantee."), DAY, DAY),
     Slot(
         "where.near",
         _("Please bring it to {boutique}. In your country you can also bring it to: {boutiques}."),
@@ -192,6 +201,8 @@ _ALL = [
     Slot("visit.calendar_off", _("The attached entry takes it out of your calendar.")),
     Slot("visit.button", _("See, move or cancel the visit"), most=60),
     Slot("visit.link", _("See, move or cancel the visit here:")),
+    Slot("visit.button_off", _("Book another visit"), most=60),
+    Slot("visit.link_off", _("Book another visit here:")),
     Slot(
         "visit.reason",
         _("You get this letter because you booked a visit with {house}."),

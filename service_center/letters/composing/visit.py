@@ -7,7 +7,7 @@ from typing import Any
 
 from django.conf import settings
 
-from service_center.letters.composing.as_html import filled, in_html, paragraphs
+from service_center.letters.composing.as_html import filled, in_html, in_title, paragraphs
 from service_center.letters.composing.mail import Attached
 from service_center.letters.composing.wording import Wording, day_in
 from service_center.letters.rules.addressing import one_line
@@ -48,7 +48,7 @@ def visit_as_html(content: VisitContent, page_link: str) -> str:
         "letters/mail/visit.html",
         {
             "language": content.language,
-            "subject": in_html(said["subject"]),
+            "subject": in_title(said["subject"]),
             "house": in_html(settings.HOUSE_NAME),
             "greeting": in_html(said["greeting"]),
             "opening": paragraphs(said["opening"]),
@@ -85,13 +85,14 @@ def _said(content: VisitContent) -> dict[str, Any]:
     pieces = [", ".join(isolated(one_line(part)) for part in named if part) for named in content.pieces]
     gone = content.news is VisitNews.CANCELLED
     return {
-        "subject": one_line(wording.say(f"{case}.subject", **about)),
+        "subject": wording.subject(f"{case}.subject", **about),
         "greeting": wording.say("frame.greeting", owner=owner) if owner else wording.say("frame.greeting_unnamed"),
         "opening": wording.say(f"{case}.opening", **about),
         "pieces": pieces if gone or not pieces else [wording.say("visit.bring"), *pieces],
         "calendar": wording.say("visit.calendar_off" if gone else "visit.calendar"),
-        "link": wording.say("visit.link"),
-        "button": wording.say("visit.button"),
+        # Of a visit that is cancelled there is nothing left to move.
+        "link": wording.say("visit.link_off" if gone else "visit.link"),
+        "button": wording.say("visit.button_off" if gone else "visit.button"),
         "closing": wording.say("frame.closing", house=house),
         "reason": wording.say("visit.reason", house=house),
     }

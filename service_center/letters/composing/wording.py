@@ -8,9 +8,10 @@ from datetime import date
 from functools import lru_cache
 
 from django.utils import translation
-from django.utils.formats import date_format
 
+from service_center.book.days import day_written
 from service_center.letters.composing.texts import SLOTS, our_text
+from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.wording import Text, cut, flaws_of
 
 House = frozenset[tuple[str, str]]
@@ -29,6 +30,11 @@ class Wording:
     def say(self, code: str, **values: str) -> str:
         """One text with its values; it never fails."""
         return self._cut[code].say(values)
+
+    def subject(self, code: str, **values: str) -> str:
+        """A subject line. Where the house's own names nothing but what is not known, ours says what it is about."""
+        said = one_line(self.say(code, **values))
+        return said or one_line(cut(our_text(code, self.language)).say(values))
 
 
 @lru_cache(maxsize=128)
@@ -53,4 +59,4 @@ def wording_of(language: str, texts: Mapping[str, str]) -> Wording:
 def day_in(language: str, day: date) -> str:
     """A day as the language writes it."""
     with translation.override(language):
-        return date_format(day, "DATE_FORMAT")
+        return day_written(day)

@@ -39,6 +39,10 @@ MEANING: dict[LetterState, str | Promise] = {
     LetterState.HELD: _("It is held until you let it go."),
     LetterState.ENDED: _("A service, an answer or a change came first: it never went out."),
 }
+MEANING_REFUSED_TO_US = _(
+    "The mail server refused it for a reason that is the house's own: no owner is at fault. See to the house's mail "
+    "first, then try again."
+)
 # Of letters that are told or posted: what else their states mean.
 MEANING_WITHOUT_MAIL: dict[LetterState, str | Promise] = {
     LetterState.HELD: _("It is prepared: telephone, or print and post it, and write down here what came of it."),
@@ -62,6 +66,7 @@ DEEDS: dict[str, str | Promise] = {
     "letter_sent_again": _("in doubt, sent again"),
     "letter_taken_as_sent": _("in doubt, taken as sent"),
     "letter_released": _("let go"),
+    "letter_ended": _("ended"),
     "letter_prepared": _("prepared, to be told or posted"),
     "letter_put_back": _("put back: the owner was not reached"),
     "letter_reached": _("written down: the owner was told"),
@@ -81,6 +86,7 @@ HELD_BECAUSE: dict[Unusual, str | Promise] = {
     Unusual.BEHIND: _("its day lies behind that of the last round"),
     Unusual.AHEAD: _("its day lies more than a week ahead of the last round"),
     Unusual.MANY: _("it has far more letters than usual"),
+    Unusual.RESTORED: _("a backup was brought back, and letters that went out after it was made may be among these"),
 }
 DECISIONS: dict[RoundDecision, str | Promise] = {
     RoundDecision.LET_GO: _("let go"),
@@ -103,6 +109,14 @@ REASONS: dict[Reason, str | Promise] = {
     Reason.LETTER_NOT_LONG_AGO: _("another letter went out less than 28 days ago"),
     Reason.LETTER_ON_ITS_WAY: _("another letter is on its way or held"),
 }
+_REASONS_KEPT = {reason.value: words for reason, words in REASONS.items()}
+
+
+def why_in_words(kept: str) -> str | Promise:
+    """Why a letter or a reminder ended, as it was kept: a reason of the rules in its words, anything else as it is."""
+    return _REASONS_KEPT.get(kept, kept)
+
+
 KINDS: dict[ServiceKind, str | Promise] = {
     ServiceKind.OVERHAUL: _("overhaul"),
     ServiceKind.TIGHTNESS: _("tightness check"),

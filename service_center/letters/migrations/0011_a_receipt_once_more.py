@@ -14,7 +14,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.RunPython(GUARD.reverse_code, GUARD.code),
+        GUARD.undone,
         migrations.AlterField(
             model_name='mailedreceipt',
             name='number',

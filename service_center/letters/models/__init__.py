@@ -6,7 +6,7 @@ from service_center.letters.models.grounds import LetterGround
 from service_center.letters.models.letters import Letter, OwnerLink, Sender
 from service_center.letters.models.reminders import CountedAhead, PlannedInvitation, Reminder
 from service_center.letters.models.returned import DeliveryReport, ProviderCall, ReportBox, ReturnedMail
-from service_center.letters.models.rounds import Round
+from service_center.letters.models.rounds import Round, RoundsHeld
 from service_center.letters.models.stopped import AddressLifted, StoppedAddress
 from service_center.letters.models.telling import Confirmation, MailedReceipt, OrderWord
 from service_center.letters.models.wording import HouseText, KeptWording
@@ -35,6 +35,7 @@ __all__ = [
     "ReportBox",
     "ReturnedMail",
     "Round",
+    "RoundsHeld",
     "Sender",
     "StoppedAddress",
 ]

@@ -12,8 +12,9 @@ from service_center.letters.rules.words import FoundInMail, ReportSource
 class ReturnedMail(models.Model):
     """One message that came back to a return path, and what it was read as. Facts; `key` makes each count once.
 
-    `raw` is its beginning, as it came. `found`: report, no_letter (a report about no letter of ours, or a forged one),
-    auto_reply, no_report, unreadable.
+    `raw` is its beginning, as it came. `found`: report (of delivery, or a complaint), no_letter (a report about
+    no letter of ours, or a forged one), auto_reply, no_report, unreadable, stop (the owner's mail program asks for no
+    more letters).
     """
 
     key = models.CharField(max_length=64, unique=True)

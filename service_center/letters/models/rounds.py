@@ -25,3 +25,15 @@ class Round(models.Model):
     )
     decided_at = models.DateTimeField(null=True)
     decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+
+class RoundsHeld(models.Model):
+    """Rounds are held since a backup was brought back, until somebody's word, or until one after `last_round` counts.
+
+    `last_round`: the latest that the backup had; none: it had none. What is before a restore and what after it is told
+    by these rows, never by times: those in the backup are of a lost machine's clock.
+    """
+
+    last_round = models.ForeignKey(Round, on_delete=models.PROTECT, null=True, related_name="+")
+    held_at = models.DateTimeField(auto_now_add=True)
+    released_at = models.DateTimeField(null=True)

@@ -5,17 +5,29 @@ owner's reminders travel together, so that there will be fewer letters than remi
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import ExtractDay, ExtractMonth
+from django.db.models import (
+    Case,
+    Count,
+    DateTimeField,
+    Exists,
+    ExpressionWrapper,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    When,
+)
+from django.db.models.functions import ExtractDay, ExtractMonth, Greatest, TruncDate
 
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
 from service_center.intervals.rules import add_months
-from service_center.letters.models import CountedAhead, PlannedInvitation, Reminder
+from service_center.letters.models import Answer, CountedAhead, PlannedInvitation, Reminder
 from service_center.letters.queries.coming import (
     OF_INTERVAL,
     SETTLES_NUDGE,
@@ -33,6 +45,7 @@ MONTHS_A_YEAR = 12
 # Above this a page does not count itself; what the hourly task counted holds until the next day's.
 SLOW_SECONDS = 1.0
 KEPT_FOR = timedelta(hours=26)
+LONG_AGO = date(1900, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +69,22 @@ class _Stream:
 
 
 def counts_ahead(first: date, last: date) -> Counter[tuple[date, ServiceKind, Step]]:
-    """How many reminders come up on each day from the first to the last, by kind and step. Six statements."""
+    """How many reminders come up on each day from the first to the last, by kind and step. Eight statements, and seven
+    where owners asked something back."""
     counts: Counter[tuple[date, ServiceKind, Step]] = Counter()
     with room_to_work():
+        asked_back = _asked_back_until(first)
         for stream in _streams(first, last):
             grouped = stream.rows.order_by().values_list(*stream.columns).annotate(n=Count("pk"))
             for *columns, number in grouped:
                 day = stream.day_of(*columns)
                 if first <= day <= last:
                     counts[day, stream.kind, stream.step] += number
-    return counts
+        for one in _of_asked_back(asked_back, first, last) if asked_back else ():
+            for day, number in ((one.day, -1), (max(one.day, asked_back[one.due.piece_id]), 1)):
+                if first <= day <= last:
+                    counts[day, ServiceKind(one.due.kind), one.step] += number
+    return +counts
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,25 +113,66 @@ def _summed(counts: Counter[tuple[date, ServiceKind, Step]]) -> dict[date, int]:
 
 
 def reminders_ahead(first: date, last: date) -> list[Ahead]:
-    """The reminders that come up on some days, by day and serial: the first of them. Six statements."""
+    """The reminders that come up on some days, by day and serial: the first of them. Fifteen statements at most."""
     return sorted(_listed(first, last), key=lambda one: (one.day, one.due.piece.serial, one.step))[:SHOWN]
 
 
 def _listed(first: date, last: date) -> Iterator[Ahead]:
     for stream in _streams(first, last):
-        for due in stream.rows.select_related("piece__owner", "piece__model").order_by("pk")[: SHOWN * 2]:
-            day = stream.day_of(*(getattr(due, column) for column in stream.columns))
+        rows = stream.rows.filter(~Exists(_keeping(first).filter(piece=OuterRef("piece"))))
+        for one in _ahead(stream, rows.order_by("pk")[: SHOWN * 2]):
+            if first <= one.day <= last:
+                yield one
+    if until := {piece: day for piece, day in _asked_back_until(first).items() if day <= last}:
+        for one in _of_asked_back(until, first, last):
+            day = max(one.day, until[one.due.piece_id])
             if first <= day <= last:
-                yield Ahead(due, stream.step, day)
+                yield replace(one, day=day)
 
 
-def _streams(first: date, last: date, days: StepDays = HOUSE_DAYS) -> list[_Stream]:
+def _ahead(stream: "_Stream", rows: QuerySet[DueDate]) -> Iterator[Ahead]:
+    for due in rows.select_related("piece__owner", "piece__model"):
+        yield Ahead(due, stream.step, stream.day_of(*(getattr(due, column) for column in stream.columns)))
+
+
+def _keeping(first: date) -> QuerySet[Answer]:
+    """Owners' latest words about pieces of theirs that keep letters back until a day which is not before `first`."""
+    later = Answer.objects.filter(piece=OuterRef("piece"), owner=OuterRef("owner")).filter(
+        Q(said_on__gt=OuterRef("said_on")) | Q(said_on=OuterRef("said_on"), pk__gt=OuterRef("pk"))
+    )
+    # A booked visit keeps them back on its own day too (rules.steps).
+    keeps = Q(choice=AnswerChoice.NOT_NOW, day__gte=first) | Q(
+        choice=AnswerChoice.BOOKED, day__gte=first - timedelta(days=1)
+    )
+    return Answer.objects.filter(keeps, ~Exists(later), owner=F("piece__owner"))
+
+
+def _asked_back_until(first: date) -> dict[int, date]:
+    """By piece the day until which its owner keeps letters back. One statement."""
+    return {
+        piece: day + timedelta(days=choice == AnswerChoice.BOOKED)
+        for piece, choice, day in _keeping(first).values_list("piece_id", "choice", "day")
+        if piece is not None and day is not None
+    }
+
+
+def _of_asked_back(until: Mapping[int, date], first: date, last: date) -> Iterator[Ahead]:
+    """What comes up of these pieces by the last day, on the days on which it would but for their owners' word. Of a
+    yearly letter only the days from `first` on are known here."""
+    for stream in _streams(first, last, since=LONG_AGO):
+        yield from _ahead(stream, stream.rows.filter(piece__one_of=set(until)))
+
+
+def _streams(first: date, last: date, days: StepDays = HOUSE_DAYS, *, since: date | None = None) -> list[_Stream]:
+    """Each with the rows whose day lies between the two; `since` stands for the first in all but yearly letters."""
+    begin = since or first
     due = DueDate.objects.filter(may_be_written_to(), starts_on__isnull=False)
     overhauls, checks = due.filter(kind=ServiceKind.OVERHAUL), due.filter(kind=ServiceKind.TIGHTNESS)
     checks = not_absorbed(checks, first, days)
     before_due = timedelta(days=days.invite_before_due)
-    plan = PlannedInvitation.objects.filter(piece=OuterRef("piece"), starts_on=OuterRef("starts_on"))
-    by_due = Q(due_on__range=(first + before_due, last + before_due)) | Q(opens_on__range=(first, last))
+    plan = _plans_that_hold(days)
+    by_due = Q(due_on__gte=begin + before_due) | Q(opens_on__gte=begin)
+    by_due &= Q(due_on__lte=last + before_due, opens_on__lte=last)
     return [
         _Stream(
             ServiceKind.OVERHAUL, Step.INVITATION, not_invited(overhauls.filter(by_due, ~Exists(plan), owed_since=None)),
@@ -122,35 +182,54 @@ def _streams(first: date, last: date, days: StepDays = HOUSE_DAYS) -> list[_Stre
             ServiceKind.OVERHAUL, Step.INVITATION,
             not_invited(
                 overhauls.annotate(invite_on=Subquery(plan.values("invite_on")[:1])).filter(
-                    Q(invite_on__range=(first, last)) | Q(opens_on__range=(first, last)), invite_on__isnull=False,
-                    owed_since=None,
+                    invite_on__range=(begin, last), owed_since=None
                 )
             ),
-            ("opens_on", "invite_on"), max,
+            ("invite_on",), lambda invite_on: invite_on,
         ),
         _Stream(
-            ServiceKind.TIGHTNESS, Step.INVITATION, not_invited(checks.filter(opens_on__range=(first, last))),
+            ServiceKind.TIGHTNESS, Step.INVITATION, not_invited(checks.filter(opens_on__range=(begin, last))),
             ("opens_on",), lambda opens_on: opens_on,
         ),
-        *(_nudges(rows, kind, first, last, days) for rows, kind in (
+        *(_nudges(rows, kind, begin, last, first, days) for rows, kind in (
             (overhauls, ServiceKind.OVERHAUL), (checks, ServiceKind.TIGHTNESS),
         )),
-        _last_letters(overhauls, first, last, days),
+        _last_letters(overhauls, begin, last, first, days),
         _yearly(checks, first, last),
     ]  # fmt: skip
 
 
-def _nudges(rows: QuerySet[DueDate], kind: ServiceKind, first: date, last: date, days: StepDays) -> _Stream:
+def _plans_that_hold(days: StepDays) -> QuerySet[PlannedInvitation]:
+    """Of a due date: its planned day, where that is one still (rules.steps)."""
+    caught_up = ExpressionWrapper(F("planned_at") + timedelta(days=days.catch_up), output_field=DateTimeField())
+    in_window = Q(invite_on__lte=OuterRef("closes_on")) | Q(
+        planned_at__gte=OuterRef("closes_on"), invite_on__lte=caught_up
+    )
+    return PlannedInvitation.objects.filter(
+        in_window, piece=OuterRef("piece"), starts_on=OuterRef("starts_on"), invite_on__gte=OuterRef("opens_on")
+    )
+
+
+def _day_out(today: date) -> Case:
+    """Of a reminder whose letter was sent: the day it went out, as the rounds take it (rules.steps, `day_out`)."""
+    sent_on = TruncDate("letter__sent_at")
+    late = Q(letter__sent_at__lt=datetime.combine(today, time(0), UTC))
+    return Case(When(late, then=Greatest(F("letter__planned_on"), sent_on)), default=F("letter__planned_on"))
+
+
+def _nudges(
+    rows: QuerySet[DueDate], kind: ServiceKind, first: date, last: date, today: date, days: StepDays
+) -> _Stream:
     after = timedelta(days=days.nudge_after)
-    out = sent(Step.INVITATION, last - after, unless=SETTLES_NUDGE).values("letter__planned_on")[:1]
+    out = sent(Step.INVITATION, last - after, unless=SETTLES_NUDGE).values_list(_day_out(today))[:1]
     followed = Reminder.objects.filter(step__in=[Step.NUDGE, Step.YEARLY], **OF_INTERVAL)
     found = rows.filter(~Exists(followed)).annotate(out=Subquery(out)).filter(out__range=(first - after, last - after))
     return _Stream(kind, Step.NUDGE, found, ("out",), lambda out: out + after)
 
 
-def _last_letters(overhauls: QuerySet[DueDate], first: date, last: date, days: StepDays) -> _Stream:
+def _last_letters(overhauls: QuerySet[DueDate], first: date, last: date, today: date, days: StepDays) -> _Stream:
     after = timedelta(days=days.last_after)
-    out = sent(Step.NUDGE, last - after, unless=[AnswerChoice.DONE_ELSEWHERE]).values("letter__planned_on")[:1]
+    out = sent(Step.NUDGE, last - after, unless=[AnswerChoice.DONE_ELSEWHERE]).values_list(_day_out(today))[:1]
     followed = Reminder.objects.filter(step=Step.LAST, **OF_INTERVAL)
     found = overhauls.filter(~Exists(followed), closes_on__lte=last).annotate(out=Subquery(out))
     found = found.filter(Q(closes_on__gte=first) | Q(out__gte=first - after), out__lte=last - after)

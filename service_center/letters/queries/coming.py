@@ -71,7 +71,10 @@ def selections(as_of: date, days: StepDays = HOUSE_DAYS) -> list[QuerySet[DueDat
     checks = not_absorbed(checks, as_of, days)
     before_due = as_of + timedelta(days=days.invite_before_due)
     planned = PlannedInvitation.objects.filter(
-        piece=OuterRef("piece"), starts_on=OuterRef("starts_on"), invite_on__lte=as_of
+        piece=OuterRef("piece"),
+        starts_on=OuterRef("starts_on"),
+        invite_on__lte=as_of,
+        invite_on__gte=OuterRef("opens_on"),
     )
     return [
         not_invited(overhauls.filter(opens_on__lte=as_of, due_on__lte=before_due)),

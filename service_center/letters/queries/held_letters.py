@@ -2,21 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet
 
 from service_center.access.models import Staff, Trail
 from service_center.letters.models import Letter
-from service_center.letters.queries.listing import COUNTED_UP_TO, Cursor, LetterPage, LetterRow, reminders_of
+from service_center.letters.queries import listing
+from service_center.letters.queries.listing import Cursor, LetterPage, LetterRow, reminders_of
 from service_center.letters.rules.restored import AFTER_RESTORE, LETTERS, RESTORED, Deed
 from service_center.letters.rules.words import LetterSort, LetterState
 
 PAGE = 100
-TRAIL_ROWS = 60
-# A restore holds what waits within the same run.
-ONE_RESTORE = timedelta(days=1)
+DECISIONS_SHOWN = 60
 
 
 def held_letters() -> QuerySet[Letter]:
@@ -25,13 +24,17 @@ def held_letters() -> QuerySet[Letter]:
 
 
 def held_since_restore() -> int:
-    """How many they are; no further than COUNTED_UP_TO. One statement."""
-    return held_letters()[:COUNTED_UP_TO].count()
+    """How many they are; no further than just beyond COUNTED_UP_TO. One statement."""
+    return held_letters()[: listing.COUNTED_UP_TO + 1].count()
 
 
 def in_doubt_since_restore() -> int:
-    """How many letters were at the dot when the backup was made, and are in doubt; no further than COUNTED_UP_TO. One statement."""
-    return Letter.objects.filter(state=LetterState.IN_DOUBT, reason=AFTER_RESTORE)[:COUNTED_UP_TO].count()
+    """How many letters were at the dot when the backup was made, and are in doubt. One statement.
+
+    No further than just beyond COUNTED_UP_TO.
+    """
+    doubtful = Letter.objects.filter(state=LetterState.IN_DOUBT, reason=AFTER_RESTORE)
+    return doubtful[: listing.COUNTED_UP_TO + 1].count()
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,31 +117,43 @@ class Restore:
 
     @property
     def journals_end_at(self) -> datetime | None:
-        """When the last letter went out that any journal knows."""
+        """When the last letter went out that any journal knows, by the clock of the machine that sent it."""
         return max((one.last_sent_at for one in self.heard), default=None)
 
     @property
     def unheard(self) -> bool:
-        """Whether nothing at all is known of the time after the backup."""
+        """Whether nothing at all is known of the time after the backup: as long as it is not sure, nothing is.
+
+        Times alone prove nothing: a sender's clock may be ahead of that of the machine that made the backup. A journal
+        that reaches beyond it tells of a letter that the backup did not have as sent.
+        """
         end = self.journals_end_at
-        return end is None or bool(self.made_at and end <= self.made_at)
+        told_more = any(one.marked or one.written or one.unknown for one in self.heard)
+        return end is None or not told_more or bool(self.made_at and end <= self.made_at)
 
 
 def latest_restore() -> Restore | None:
-    """What the trail tells of it; None where no letter was ever held after one. Two statements, by index."""
-    rows = list(Trail.objects.filter(subject=LETTERS).select_related("by").order_by("-at", "-pk")[:TRAIL_ROWS])
-    at = next((at for at, row in enumerate(rows) if row.deed == Deed.HELD), None)
-    if at is None:
+    """What the trail tells of it; None where no letter was ever held after one. Four statements, by index.
+
+    What was held and heard is looked up by itself: each deed of the desk leaves a row, and there may be hundreds.
+
+    In the order in which the rows were written: their times are of more than one machine's clock.
+    """
+    told_of_letters = Trail.objects.filter(subject=LETTERS).order_by("-pk")
+    holds = list(told_of_letters.filter(deed=Deed.HELD)[:2])
+    if not holds:
         return None
-    held, since = rows[at], rows[:at]
-    brought = Trail.objects.filter(subject=RESTORED, at__gt=held.at - ONE_RESTORE, at__lte=held.at).order_by("-at")
+    held, held_before = holds[0], holds[1].pk if len(holds) > 1 else 0
+    since = told_of_letters.filter(pk__gt=held.pk)
+    decisions = since.filter(deed__in=[Deed.WENT_ON, Deed.ENDED]).select_related("by")
+    brought = Trail.objects.filter(subject=RESTORED, pk__gt=held_before, pk__lt=held.pk).order_by("-pk")
     told = _told(brought.first())
     return Restore(
         held_at=held.at,
         backup=told.get("backup", ""),
         made_at=datetime.fromisoformat(told["made_at"]) if "made_at" in told else None,
-        heard=[_heard(row) for row in since if row.deed == Deed.JOURNALS_HEARD],
-        decisions=[_decision(row) for row in since if row.deed in (Deed.WENT_ON, Deed.ENDED)],
+        heard=[_heard(row) for row in since.filter(deed=Deed.JOURNALS_HEARD)],
+        decisions=[_decision(row) for row in decisions[:DECISIONS_SHOWN]],
     )
 
 

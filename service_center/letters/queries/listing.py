@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
 from service_center.access.models import Trail
 from service_center.letters.models import Answer, Confirmation, Letter, MailedReceipt, OrderWord, Reminder
@@ -127,6 +127,15 @@ def counts_by_state() -> dict[LetterState, int]:
         state: Letter.objects.filter(state=state).order_by()[: COUNTED_UP_TO + 1].aggregate(n=Count("pk"))["n"]
         for state in LetterState
     }
+
+
+def to_see_to(state: LetterState) -> QuerySet[Letter]:
+    """Letters of a state that need a person: a refused one does as long as there is something to say."""
+    letters = Letter.objects.filter(state=state).order_by()
+    if state is not LetterState.REFUSED:
+        return letters
+    living = Reminder.objects.filter(letter=OuterRef("pk"), ended_on=None)
+    return letters.filter(~Q(sort=LetterSort.INVITATION) | Exists(living))
 
 
 def all_reminders_of(letter: Letter) -> list[Reminder]:

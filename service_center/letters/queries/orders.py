@@ -3,14 +3,15 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import Q
 
 from service_center.book.rules import Place
 from service_center.letters.models import OrderWord, StoppedAddress
+from service_center.letters.queries.overtaken import LATEST_ESTIMATE, LATEST_READY
 from service_center.letters.rules.addressing import one_address
 from service_center.letters.rules.deciding import Reason
 from service_center.letters.rules.words import LetterState, OrderNews
-from service_center.workshop.models import OrderEstimate, OrderMove, WorkOrder
+from service_center.workshop.models import WorkOrder
 from service_center.workshop.orders.rules.steps import Step
 
 # A letter in one of these states told its owner nothing.
@@ -37,12 +38,10 @@ def orders_to_tell() -> list[ToTell]:
 
     News are an estimate that waits for its answer, and a piece that can be fetched at its boutique.
     """
-    estimate = OrderEstimate.objects.filter(order=OuterRef("pk")).order_by("-pk").values("pk")[:1]
-    ready = OrderMove.objects.filter(order=OuterRef("pk"), step=Step.READY.value).order_by("-pk").values("pk")[:1]
     orders = list(
         WorkOrder.objects.filter(closed_on=None, owner__isnull=False)
         .filter(Q(step=Step.ESTIMATED.value) | Q(step=Step.READY.value, piece__place=Place.BOUTIQUE.value))
-        .annotate(estimate=Subquery(estimate), ready=Subquery(ready))
+        .annotate(estimate=LATEST_ESTIMATE, ready=LATEST_READY)
         .select_related("owner", "piece__model", "boutique")
         .order_by("step_since", "pk")
     )

@@ -38,7 +38,9 @@ def letter_about(piece: Piece, case: str, wording: Wording, as_of: date) -> Lett
     pieces = [piece]
     if kind == "several" and piece.owner_id:
         others = (
-            Piece.objects.filter(owner=piece.owner_id).exclude(pk=piece.pk).select_related("model", "boutique", "owner")
+            Piece.objects.filter(owner=piece.owner_id)
+            .exclude(pk=piece.pk)
+            .select_related("model__calibre", "boutique", "owner")
         )
         pieces += others.order_by("serial")[: TOGETHER - 1]
     told = pieces_as_told(pieces, kinds, step, as_of)
@@ -47,7 +49,7 @@ def letter_about(piece: Piece, case: str, wording: Wording, as_of: date) -> Lett
 
 def piece_of(serial: str) -> Piece | None:
     """A piece by its serial number, as somebody types it. One statement, by index."""
-    rows = Piece.objects.filter(serial_key=serial_key(serial)).select_related("model", "boutique", "owner")
+    rows = Piece.objects.filter(serial_key=serial_key(serial)).select_related("model__calibre", "boutique", "owner")
     return rows.first() if serial.strip() else None
 
 

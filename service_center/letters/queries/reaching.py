@@ -12,12 +12,14 @@ from service_center.intervals.models import DueDate
 from service_center.letters.models import Letter, LetterGround, StoppedAddress
 from service_center.letters.queries.coming import selections, wants_letters
 from service_center.letters.queries.grounds import latest_ground
-from service_center.letters.queries.rounds import owners_before_round
+from service_center.letters.queries.rounds import OwnerBeforeRound, owners_before_round
+from service_center.letters.queries.unsaid import came_back
 from service_center.letters.rules.deciding import Decision, Reason, decide, out_of_reach
 from service_center.letters.rules.words import Channel, Ground, LetterState
 
 PAGE = 25
 AT_A_LOOK = 200  # owners without mail that are looked through for one page
+PREPARED_SHOWN = 200  # letters that wait to be told or posted; the rest stands there once these are done
 LOOKED_AT = 500  # open due dates, for those who are not to be contacted
 LEFT_ALONE = 200  # shown of those who are not to be contacted; the rest is counted in a round's own list
 
@@ -72,8 +74,9 @@ class Reaching:
 def to_reach(as_of: date, after: Cursor = FROM_THE_BEGINNING) -> Reaching:
     """Owners to telephone or to write to on paper: those without an address, then those whose address is stopped.
 
-    They have letters, and a ground for them: only the mail fails. A page looks through so many owners whom no mail
-    reaches, and costs the same however many pieces and stopped addresses there are: a dozen statements. It may have
+    They have letters, and a ground for them: only the mail fails. Whose letter came back is not among them, but
+    on the list of those (`came_back`) until they were told. A page looks through so many owners whom no mail
+    reaches, and costs the same however many pieces and stopped addresses there are: some twenty statements. It may have
     fewer rows than PAGE, or none, and still go on.
     """
     candidates, beyond = _without_mail(after)
@@ -82,9 +85,11 @@ def to_reach(as_of: date, after: Cursor = FROM_THE_BEGINNING) -> Reaching:
         chosen = rows.filter(wants_letters(), held="", piece__owner__in=[one.owner for one in candidates])
         for row in chosen.select_related("piece__model").order_by("piece__serial"):
             found[row.piece.owner_id or 0][row.piece_id] = row.piece
-    listed = [one for one in candidates if one.owner in found]
+    # Those stand on the page with the letter that came back: one row an owner.
+    came = set(came_back().filter(owner__in=found).values_list("owner", flat=True)) if found else set()
+    listed = [one for one in candidates if one.owner in found and one.owner not in came]
     page = [one for one in listed if one.at in {other.at for other in listed[:PAGE]}]  # two may share an address
-    owners = Owner.objects.in_bulk([one.owner for one in page])
+    owners = _with_something_to_say([one.owner for one in page], as_of)
     return Reaching(
         [
             ToReach(
@@ -93,9 +98,21 @@ def to_reach(as_of: date, after: Cursor = FROM_THE_BEGINNING) -> Reaching:
                 _in_order(found[one.owner]),
             )
             for one in page
+            if one.owner in owners
         ],
         page[-1].at if len(listed) > len(page) else beyond,
     )
+
+
+def _with_something_to_say(owners: list[int], as_of: date) -> dict[int, Owner]:
+    """Those for whom a letter would be prepared: the selections go by planned days, and owners were told on later ones."""
+    befores = owners_before_round(Owner.objects.filter(pk__in=owners), as_of) if owners else []
+    return {one.owner.pk: one.owner for one in befores if _decide(one, as_of).reminders}
+
+
+def _decide(before: OwnerBeforeRound, as_of: date) -> Decision:
+    """What goes to an owner whom no mail reaches: weekends and holidays are the desk's own."""
+    return decide(before.side, as_of, lambda _day: True)
 
 
 def _in_order(pieces: dict[int, Piece]) -> list[Piece]:
@@ -195,13 +212,16 @@ def prepared() -> QuerySet[Letter]:
 def decision_for(owner: Owner, as_of: date) -> Decision | None:
     """What would go to one owner today if mail reached them; None for one whom mail reaches or who wants none.
 
-    Nobody is telephoned twice in 28 days either; weekends and holidays are the desk's own.
+    Nobody is telephoned twice in 28 days either. Of an owner whose letter came back that one is told, and nothing
+    beside it.
     """
     reached_by_mail = owner.email and not StoppedAddress.objects.filter(email=owner.email.lower()).exists()
     if owner.letters is not True or reached_by_mail or not _on_a_ground(owner):
         return None
+    if came_back().filter(owner=owner).exists():
+        return None
     [before] = owners_before_round(Owner.objects.filter(pk=owner.pk), as_of)
-    return decide(before.side, as_of, lambda _day: True)
+    return _decide(before, as_of)
 
 
 def _on_a_ground(owner: Owner) -> bool:

@@ -10,7 +10,7 @@ from django.db.models import Exists, F, Q, QuerySet
 from service_center.book.models import Owner
 from service_center.book.rules import ServiceKind
 from service_center.intervals.models import DueDate
-from service_center.letters.calendars import zone_of
+from service_center.letters.calendars import zone_of_owner
 from service_center.letters.models import Answer, Letter, PlannedInvitation, Reminder
 from service_center.letters.queries.coming import ALIVE, room_to_work, selections, stopped
 from service_center.letters.queries.grounds import has_ground
@@ -19,12 +19,14 @@ from service_center.letters.rules.steps import HOUSE_DAYS, DueService, Reminded,
 from service_center.letters.rules.words import AnswerChoice, LetterSort, LetterState, Step
 
 ROWS_AT_ONCE = 5_000
+NO_PLAN = (None, None)
 ON_ITS_WAY = (LetterState.HANDING_OVER, LetterState.AT_THE_DOT, LetterState.HELD)
 
 
 @dataclass(slots=True)
 class OwnerBeforeRound:
-    """One owner as a round finds them. `country` and `zone` fall back to those of their first piece's boutique."""
+    """One owner as a round finds them. `country` and `zone`, where they are not known, come from their first
+    piece's boutique, the zone only where it is one of the country's."""
 
     owner: Owner
     country: str
@@ -98,7 +100,7 @@ def owners_before_round(rows: QuerySet[Owner], as_of: date, days: StepDays = HOU
     owners = list(rows)
     found = {owner.pk: _Gathered() for owner in owners}
     _gather_services(found)
-    zones = {owner.pk: zone_of(owner.time_zone, found[owner.pk].zone) for owner in owners}
+    zones = {owner.pk: zone_of_owner(owner.time_zone, owner.country, found[owner.pk].zone, as_of) for owner in owners}
     _gather_reminded(found, zones, as_of)
     _gather_answers(found, as_of)
     _gather_mail(found, zones, as_of, days)
@@ -108,12 +110,22 @@ def owners_before_round(rows: QuerySet[Owner], as_of: date, days: StepDays = HOU
     ]
 
 
+def mail_beside(letter: Letter, as_of: date, days: StepDays = HOUSE_DAYS) -> OwnersMail:
+    """The other letters of a letter's owner, as a round of a day would find them. Three statements."""
+    found = {letter.owner_id: _Gathered()}
+    _gather_services(found)
+    own, country, boutique = letter.owner.time_zone, letter.owner.country, found[letter.owner_id].zone
+    zones = {letter.owner_id: zone_of_owner(own, country, boutique, as_of)}
+    _gather_mail(found, zones, as_of, days, without=letter.pk)
+    return found[letter.owner_id].side().mail
+
+
 def _gather_services(found: dict[int, _Gathered]) -> None:
     plans = {
-        (piece, starts_on): invite_on
-        for piece, starts_on, invite_on in PlannedInvitation.objects.filter(piece__owner__in=found).values_list(
-            "piece_id", "starts_on", "invite_on"
-        )
+        (piece, starts_on): (invite_on, planned_at.date())
+        for piece, starts_on, invite_on, planned_at in PlannedInvitation.objects.filter(
+            piece__owner__in=found
+        ).values_list("piece_id", "starts_on", "invite_on", "planned_at")
     }
     rows = DueDate.objects.filter(piece__owner__in=found, held="", starts_on__isnull=False).order_by("piece__serial")
     for row in rows.select_related("piece__boutique"):
@@ -125,6 +137,7 @@ def _gather_services(found: dict[int, _Gathered]) -> None:
         if row.starts_on is None or row.opens_on is None or row.due_on is None or row.closes_on is None:
             continue
         kind = ServiceKind(row.kind)
+        invite_on, planned_on = plans.get((row.piece_id, row.starts_on), NO_PLAN)
         of_owner.services.append(
             DueService(
                 piece=row.piece_id,
@@ -135,7 +148,8 @@ def _gather_services(found: dict[int, _Gathered]) -> None:
                 due_on=row.due_on,
                 closes_on=row.closes_on,
                 owed_since=row.owed_since,
-                invite_on=plans.get((row.piece_id, row.starts_on)) if kind is ServiceKind.OVERHAUL else None,
+                invite_on=invite_on if kind is ServiceKind.OVERHAUL else None,
+                planned_on=planned_on,
             )
         )
 
@@ -165,17 +179,21 @@ def _gather_answers(found: dict[int, _Gathered], as_of: date) -> None:
             found[owner].said[piece] = Said(AnswerChoice(choice), said_on, day)
 
 
-def _gather_mail(found: dict[int, _Gathered], zones: dict[int, ZoneInfo], as_of: date, days: StepDays) -> None:
+def _gather_mail(
+    found: dict[int, _Gathered], zones: dict[int, ZoneInfo], as_of: date, days: StepDays, without: int = 0
+) -> None:
     since = as_of - timedelta(days=days.between_letters)
     moment = datetime.combine(since - timedelta(days=1), time(0), UTC)
     lately = Q(planned_on__gt=since) | Q(sent_at__gt=moment) | Q(dot_at__gt=moment)
     still_here = Q(state__in=[LetterState.WAITING, *ON_ITS_WAY])
     rows = Letter.objects.filter(lately | still_here, owner__in=found, sort=LetterSort.INVITATION)
-    for letter in rows.exclude(state__in=[LetterState.ENDED, LetterState.REFUSED]).order_by("pk"):
+    # One that was refused today may be tried again today, and an owner has one letter a day.
+    over = Q(state=LetterState.ENDED) | Q(state=LetterState.REFUSED) & ~Q(planned_on=as_of)
+    for letter in rows.exclude(over).exclude(pk=without).order_by("pk"):
         of_owner = found[letter.owner_id]
         if letter.state == LetterState.WAITING and letter.attempt == 0:
             of_owner.waiting = letter.pk
-        elif letter.state in (LetterState.WAITING, *ON_ITS_WAY):
+        elif letter.state in (LetterState.WAITING, LetterState.REFUSED, *ON_ITS_WAY):
             of_owner.on_its_way = True
         else:
             out = letter.sent_at or letter.dot_at

@@ -1,4 +1,8 @@
-"""What a message that came to a return path says: RFC 3464 by the standard library, older forms by flufl.bounce."""
+"""What a message that came to a return path says: RFC 3464 by the standard library, older forms by flufl.bounce.
+
+Or an owner's mail program asks there for no more letters (RFC 2369, 3.2), or a mailbox provider tells that an owner
+called a letter unwanted (RFC 5965).
+"""
 
 import email.policy
 import hashlib
@@ -12,27 +16,17 @@ from email.utils import parsedate_to_datetime
 
 from flufl.bounce import all_failures
 
+from service_center.letters.returned.complaints import Feedback, feedback_in
+from service_center.letters.returned.fields import TEXT_LOOKED_AT, Told, by_recipient, in_blocks
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.bounces import Happened
 from service_center.letters.rules.codes import Status, most_telling
-from service_center.letters.rules.return_path import letter_named_in
+from service_center.letters.rules.return_path import letter_named_in, letter_to_stop
 from service_center.letters.rules.words import FoundInMail
 
-# RFC 3464, 2.3.3.
-ACTIONS = {one.value: one for one in (
-    Happened.FAILED, Happened.DELAYED, Happened.DELIVERED, Happened.RELAYED, Happened.EXPANDED,
-)}  # fmt: skip
-WORDS_KEPT = 1_000
-TEXT_LOOKED_AT = 65_536
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """One thing a message says of a letter. `status`: "5.1.1" or empty; `words`: the server's own, shortened."""
-
-    happened: Happened
-    status: str
-    words: str
+# The standard library takes these as messages, or as fields that it does not decode; as text they are decoded first.
+# RFC 3464, RFC 6533 (addresses in other scripts), RFC 5965.
+AS_TEXT = re.compile(rb"(?im)^(content-type:\s*)message/((?:global-)?delivery-status|feedback-report)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +47,12 @@ def read(raw: bytes, *, secrets: Sequence[str]) -> Read:
     try:
         message = BytesParser(policy=email.policy.compat32).parsebytes(raw)
         key = _key(message) or key
-        told = _told_by(message)
-        if told is None:
-            return Read(key, FoundInMail.AUTO_REPLY if _is_automatic(message) else FoundInMail.NO_REPORT)
-        letter = letter_named_in("\n".join(_texts(message)), secrets=secrets)
-        if letter is None:
-            return Read(key, FoundInMail.NO_LETTER)
-        return Read(key, FoundInMail.REPORT, letter, _written_at(message), tuple(told))
+        if stops := letter_to_stop(str(message.get("Subject", "")), secrets=secrets):
+            return Read(key, FoundInMail.STOP, stops, _written_at(message), (Told(Happened.UNSUBSCRIBED, "", ""),))
+        parsed = BytesParser(policy=email.policy.compat32).parsebytes(AS_TEXT.sub(rb"\1text/\2", raw))
+        if feedback := feedback_in(parsed):
+            return _of_feedback(key, message, feedback, secrets)
+        return _of_delivery(key, message, parsed, secrets)
     except Exception:  # noqa: BLE001  # a hostile or broken message breaks the parsers in more ways than one can list
         return Read(key, FoundInMail.UNREADABLE)
 
@@ -72,52 +65,76 @@ def _key(message: Message) -> str:
     return hashlib.sha256(parts.encode("utf-8", "surrogateescape")).hexdigest()
 
 
-def _told_by(message: Message) -> list[Told] | None:
-    """What a report tells; None where the message is no report of delivery."""
-    if message.get_content_type() == "multipart/report":
+def _of_feedback(key: str, message: Message, feedback: Feedback, secrets: Sequence[str]) -> Read:
+    if not feedback.kind:
+        return Read(key, FoundInMail.UNREADABLE)
+    if not feedback.told:
+        return Read(key, FoundInMail.NO_REPORT)
+    letter = letter_named_in(feedback.names, secrets=secrets)
+    if letter is None:
+        return Read(key, FoundInMail.NO_LETTER)
+    return Read(key, FoundInMail.REPORT, letter, _written_at(message), feedback.told)
+
+
+def _of_delivery(key: str, message: Message, parsed: Message, secrets: Sequence[str]) -> Read:
+    told = _told_by(message, parsed)
+    if told is None:
+        return Read(key, FoundInMail.AUTO_REPLY if _is_automatic(message) else FoundInMail.NO_REPORT)
+    if not told:
+        return Read(key, FoundInMail.UNREADABLE)
+    letter = letter_named_in("\n".join(_texts(message)), secrets=secrets)
+    if letter is None:
+        return Read(key, FoundInMail.NO_LETTER)
+    return Read(key, FoundInMail.REPORT, letter, _written_at(message), tuple(told))
+
+
+def _told_by(message: Message, parsed: Message) -> list[Told] | None:
+    """What a report tells; None where the message is no report of delivery. `parsed`: the same, its fields as text."""
+    is_report = message.get_content_type() == "multipart/report"
+    if is_report and _parameter(message, "report-type") not in ("", "delivery-status"):
         # RFC 6522: other kinds of report, such as receipts of reading, are none of delivery.
-        return _by_recipient(message) if _parameter(message, "report-type") in ("", "delivery-status") else None
-    if _is_automatic(message) and not _from_a_mail_server(message):
         return None
+    if told := by_recipient(parsed) or (in_blocks(parsed) if is_report or _by_a_machine(message) else []):
+        return told
+    if not is_report and _is_automatic(message) and not _from_a_mail_server(message):
+        return None
+    return _in_older_ways(message) or ([] if is_report else None)
+
+
+def _in_older_ways(message: Message) -> list[Told]:
+    """What servers say that know no RFC 3464, or wrote its fields where nobody finds them."""
     for_now, for_good = all_failures(message)
     if not (for_now or for_good):
-        return None
+        return []
     text = one_line(" ".join(_bodies(message)))
     status = most_telling(text)
     happened = Happened.FAILED if for_good else Happened.DELAYED
     return [Told(happened, str(status or ""), _around(status, text))]
 
 
-def _by_recipient(message: Message) -> list[Told]:
-    told = []
-    for part in message.walk():
-        if part.get_content_type() != "message/delivery-status" or not part.is_multipart():
-            continue
-        for fields in part.get_payload():
-            action = str(fields.get("Action", "")).strip().lower()  # type: ignore[union-attr]
-            if action in ACTIONS and isinstance(fields, Message):
-                told.append(_one_recipient(ACTIONS[action], fields))
-    return told
-
-
-def _one_recipient(happened: Happened, fields: Message) -> Told:
-    diagnostic = one_line(str(fields.get("Diagnostic-Code", "")))
-    status = most_telling(str(fields.get("Status", "")), diagnostic)
-    # "smtp; 550 ...": the type before the words is of no use to a person (RFC 3464, 2.3.6).
-    words = re.sub(r"^[\w-]+\s*;\s*", "", diagnostic)
-    return Told(happened, str(status or ""), words[:WORDS_KEPT])
-
-
 def _is_automatic(message: Message) -> bool:
     """Whether a program wrote it in answer to ours (RFC 3834, 5), or says so in one of the older ways."""
-    said = str(message.get("Auto-Submitted", "no")).split(";")[0].strip().lower()
     older = str(message.get("Precedence", "")).strip().lower()
     return (
-        said != "no"
+        _says_automatic(message)
         or older in ("auto_reply", "bulk", "junk")
         or "X-Autoreply" in message
         or "X-Autorespond" in message
     )
+
+
+def _by_a_machine(message: Message) -> bool:
+    """Whether a program sent it: nobody, as senders of an envelope go (RFC 3464, 2), a mail server, or who says so.
+
+    A person may have forwarded what some server wrote to them of another letter.
+    """
+    to_nobody = str(message.get("Return-Path", "")).strip() == "<>"
+    return to_nobody or _from_a_mail_server(message) or _says_automatic(message)
+
+
+def _says_automatic(message: Message) -> bool:
+    """RFC 3834, 5."""
+    return str(message.get("Auto-Submitted", "no")).split(";")[0].strip().lower() != "no"
 
 
 def _from_a_mail_server(message: Message) -> bool:

@@ -3,7 +3,7 @@
 from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
@@ -50,7 +50,10 @@ def _before(text: str) -> int | None:
 @require_http_methods(["GET", "HEAD", "POST"])
 def write_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Let letters go to a stopped address again, and say why."""
-    stopped = get_object_or_404(StoppedAddress.objects.select_related("letter__owner"), pk=pk)
+    stopped = StoppedAddress.objects.select_related("letter__owner").filter(pk=pk).first()
+    if stopped is None:  # on a page from before somebody else decided
+        messages.warning(request, _("Nothing was changed: letters go to this address already."))
+        return redirect("letters:bounces")
     form = WriteAgainForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         actions.write_again(stopped, by=staff_of(request), reason=form.cleaned_data["reason"], at=timezone.now())

@@ -9,6 +9,8 @@ from service_center.letters.rules.return_path import mac
 
 # Control characters, line and paragraph separators, halves of characters, private ones.
 BREAKS = {"Cc", "Zl", "Zp", "Cs", "Co", "Cn"}
+# Written in ASCII a domain may hold signs that were wide ones before (RFC 3490, 3.1): a comma, another @, an end.
+HOST = re.compile(r"[A-Za-z0-9_.-]+")
 
 
 @lru_cache(maxsize=10_000)
@@ -27,7 +29,7 @@ def one_address(text: str) -> str | None:
         host = domain.encode("idna").decode("ascii")
     except UnicodeError:
         return None
-    return f"{local}@{host}" if len(local) <= 64 and len(host) <= 253 else None
+    return f"{local}@{host}" if HOST.fullmatch(host) and len(local) <= 64 and len(host) <= 253 else None
 
 
 @lru_cache(maxsize=4096)

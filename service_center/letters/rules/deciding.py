@@ -120,7 +120,7 @@ def decide(
             continue
         coming.append(planned)
     coming = _without_absorbed(coming, owner, reminded, as_of, days)
-    not_written += _kept_back_by_owners(coming, as_of, days)
+    not_written += _kept_back_by_owners(coming, as_of)
     today = [planned for planned in coming if planned.goes_out_on <= as_of]
     if not today:
         return Decision(not_written=tuple(not_written))
@@ -181,14 +181,19 @@ def _invited_overhauls(
     }
 
 
-def _kept_back_by_owners(coming: list[Planned], as_of: date, days: StepDays) -> list[NotWritten]:
+def _kept_back_by_owners(coming: list[Planned], as_of: date) -> list[NotWritten]:
     return [
         NotWritten(planned.service.serial, Reason.WAITS_FOR_OWNER)
         for planned in coming
-        if planned.asked_back_from is not None
-        and planned.asked_back_from <= as_of
-        and planned.goes_out_on > as_of + timedelta(days=days.travel_together)
+        if planned.asked_back_from is not None and planned.asked_back_from <= as_of < planned.goes_out_on
     ]
+
+
+def too_near(mail: OwnersMail, as_of: date, days: StepDays = HOUSE_DAYS) -> Reason | None:
+    """Why a letter that was written before may not go now, by the other letters of its owner; None where it may."""
+    if mail.waiting is not None:
+        return Reason.LETTER_ON_ITS_WAY
+    return _hindrance(mail, as_of, lambda _day: True, days)
 
 
 def _hindrance(mail: OwnersMail, as_of: date, is_working_day: Callable[[date], bool], days: StepDays) -> Reason | None:

@@ -58,28 +58,29 @@ class Gone:
     reply: str
 
 
-def line_of(gone: Gone) -> str:
-    """The record, without line breaks."""
-    going = gone.going
-    return json.dumps(
-        {
-            "letter": going.letter,
-            "owner": going.owner,
-            "sort": going.sort,
-            "language": going.language,
-            "planned_on": going.planned_on.isoformat(),
-            "message_id": going.message_id,
-            "attempt": going.attempt,
-            "sent_at": gone.at.isoformat(),
-            "reply": gone.reply,
-            "reminders": [
-                [one.serial, one.kind, one.starts_on.isoformat(), one.step, one.due_on.isoformat(), one.year]
-                for one in going.reminders
-            ],
-            "links": [[one.purpose, one.token_hash, one.expires_at.isoformat()] for one in going.links],
-        },
-        ensure_ascii=True,
-    )
+def begun_line(going: Going) -> str:
+    """The record up to what only the server's answer tells: written ahead, so that the answer has not to wait for it."""
+    told = {
+        "letter": going.letter,
+        "owner": going.owner,
+        "sort": going.sort,
+        "language": going.language,
+        "planned_on": going.planned_on.isoformat(),
+        "message_id": going.message_id,
+        "attempt": going.attempt,
+        "reminders": [
+            [one.serial, one.kind, one.starts_on.isoformat(), one.step, one.due_on.isoformat(), one.year]
+            for one in going.reminders
+        ],
+        "links": [[one.purpose, one.token_hash, one.expires_at.isoformat()] for one in going.links],
+    }
+    return json.dumps(told).removesuffix("}")
+
+
+def line_of(gone: Gone, begun: str = "") -> str:
+    """The record, without line breaks. `begun`: what `begun_line` gave for this letter."""
+    answered = json.dumps({"sent_at": gone.at.isoformat(), "reply": gone.reply})
+    return f"{begun or begun_line(gone.going)}, {answered.removeprefix('{')}"
 
 
 def gone_from(line: str) -> Gone:

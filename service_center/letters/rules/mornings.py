@@ -1,9 +1,11 @@
 """When a letter may leave: nine in the morning where its owner lives."""
 
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 MORNING = time(9)
+NOON = time(12)
 # Where the day begins first it is nine in the morning at 19:00 UTC of the day before (UTC+14).
 FIRST_MORNING = timedelta(hours=6)
 
@@ -15,6 +17,19 @@ def morning_of(day: date, zone: ZoneInfo) -> datetime:
     what `fold=0` means (PEP 495).
     """
     return datetime.combine(day, MORNING, zone).astimezone(UTC)
+
+
+def in_the_morning(now: datetime, zone: ZoneInfo, is_working_day: Callable[[date], bool]) -> datetime:
+    """From when on a letter may leave that is late: now, in the morning of a working day, or else the next such one."""
+    here = now.astimezone(zone)
+    day = here.date()
+    if is_working_day(day) and MORNING <= here.time() < NOON:
+        return now
+    if here.time() >= MORNING:
+        day += timedelta(days=1)
+    while not is_working_day(day):
+        day += timedelta(days=1)
+    return morning_of(day, zone)
 
 
 def round_day(now: datetime) -> date:

@@ -4,6 +4,8 @@ from enum import StrEnum
 
 # The reason of a letter that a backup had as waiting: held until somebody says that the rest may go.
 AFTER_RESTORE = "after a restore"
+# The reason of one that is held whenever it is let go: its Message-ID is in its owner's mailbox already.
+NAME_IS_BORNE = "another letter went out under its number before a restore"
 # Subjects of the trail: the house's letters as a whole, and a backup that became this site.
 LETTERS, RESTORED = "letters", "book:restore"
 

@@ -24,6 +24,24 @@ def return_path(letter: int, *, secret: str, domain: str) -> str:
     return f"bounce+{letter}.{mac('bounce', letter, secret)}@{domain}"
 
 
+def stop_address(domain: str) -> str:
+    """Where a mail program writes for whoever wants no more letters: read with the reports that come back."""
+    return f"bounce+stop@{domain}"
+
+
+def stop_subject(message_id: str) -> str:
+    """What it writes there: a subject that names the letter, and that nobody else can make."""
+    return f"stop {message_id.strip('<>').split('@')[0]}"
+
+
+def letter_to_stop(subject: str, *, secrets: Sequence[str]) -> int | None:
+    """The letter whose owner wants no more of them, where a subject says so and nothing else."""
+    word, _blank, name = " ".join(subject.split()).partition(" ")
+    if word.lower() != "stop" or not NAMED.fullmatch(name):
+        return None
+    return letter_named_in(name, secrets=secrets)
+
+
 def letter_named_in(text: str, *, secrets: Sequence[str]) -> int | None:
     """The first letter that a text truly names, by its return path or its Message-ID; forged ones are passed over.
 

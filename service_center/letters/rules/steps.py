@@ -21,6 +21,7 @@ class StepDays:
     travel_together: int = 21
     between_letters: int = 28
     absorb_within: int = 90
+    catch_up: int = 52 * 7
 
 
 HOUSE_DAYS = StepDays()
@@ -30,7 +31,8 @@ HOUSE_DAYS = StepDays()
 class DueService:
     """One kind of service of one piece that has a start.
 
-    `owed_since` None: not owed. `invite_on`: the day that levelling planned for the invitation, if it did.
+    `owed_since` None: not owed. `invite_on`: the day that levelling planned for the invitation, if it did, and
+    `planned_on` the day on which it did.
     """
 
     piece: int
@@ -42,6 +44,7 @@ class DueService:
     closes_on: date
     owed_since: date | None = None
     invite_on: date | None = None
+    planned_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +94,28 @@ class Planned:
 
 
 def invitation_day(service: DueService, days: StepDays = HOUSE_DAYS) -> date:
-    """Owed: at once. Overhaul: the planned day, otherwise some days before due; never before it opens. Tightness: opens."""
+    """Owed: at once. Overhaul: the planned day, otherwise some days before due; never before it opens. Tightness: opens.
+
+    A plan outside the window of the due date as it is now is no plan.
+    """
     if service.owed_since is not None:
         return service.owed_since
     if service.kind is ServiceKind.TIGHTNESS:
         return service.opens_on
-    return max(service.opens_on, service.invite_on or service.due_on - timedelta(days=days.invite_before_due))
+    if service.invite_on is not None and _within_window(service, service.invite_on, days):
+        return service.invite_on
+    return max(service.opens_on, service.due_on - timedelta(days=days.invite_before_due))
+
+
+def _within_window(service: DueService, invite_on: date, days: StepDays) -> bool:
+    """Whether a plan is one still: due dates move after it was made.
+
+    What had closed by then was planned within a year from that day, as levelling spreads what is to be caught up.
+    """
+    closes_on = service.closes_on
+    if service.planned_on is not None and closes_on <= service.planned_on:
+        closes_on = service.planned_on + timedelta(days=days.catch_up)
+    return service.opens_on <= invite_on <= closes_on
 
 
 def next_step(
@@ -105,8 +124,8 @@ def next_step(
     """The next reminder about a service, or None when nothing more is to come.
 
     `reminded` are the living reminders of the same piece and kind; `said` is the owner's latest word on the piece.
-    One step at a time: nothing follows a letter that has not left the house. "Not now" and a booked visit keep
-    everything back until their day.
+    One step at a time: nothing follows a letter that has not left the house. "Not now" keeps everything back until its
+    day, a booked visit until it is over.
     """
     steps = [one for one in reminded if one.starts_on == service.starts_on]
     if any(one.went_out is None for one in steps):
@@ -156,9 +175,19 @@ def _yearly(service: DueService, *, after: date, last: int) -> Planned:
 def _kept_back(planned: Planned, said: Said | None) -> Planned:
     if said is None or said.day is None or said.choice not in (AnswerChoice.NOT_NOW, AnswerChoice.BOOKED):
         return planned
-    if said.day <= planned.goes_out_on:
-        return planned
-    return replace(planned, goes_out_on=said.day, asked_back_from=planned.goes_out_on)
+    # On the day of a visit its letter would leave before the owner arrives.
+    until = said.day if said.choice is AnswerChoice.NOT_NOW else said.day + timedelta(days=1)
+    kept = replace(planned, never_before=max(planned.never_before, until))
+    if until <= planned.goes_out_on:
+        return kept
+    return replace(kept, goes_out_on=until, asked_back_from=planned.goes_out_on)
+
+
+def keeps_back(said: Said, on: date) -> bool:
+    """Whether an owner's word keeps back a letter that was written before it was said: for good, or until its day."""
+    if said.choice in (AnswerChoice.NOT_NOW, AnswerChoice.BOOKED):
+        return said.day is not None and said.day > on
+    return said.choice in (AnswerChoice.DONE_ELSEWHERE, AnswerChoice.NO_LONGER_MINE)
 
 
 def day_out(planned_on: date, sent_on: date | None, as_of: date) -> date | None:

@@ -9,6 +9,8 @@ from service_center.letters.rules.words import Unusual
 DAYS_AHEAD = 7
 TIMES_THE_MOST = 3
 ROUNDS_LOOKED_AT = 28
+# The reason of a letter while its round is at work, and where the desk is to look at it first.
+BY_ROUND = "its round was not let go yet"
 
 
 class Asked(StrEnum):
@@ -24,20 +26,26 @@ class Before:
     """The rounds so far, those left out that are held or were taken back.
 
     `last_day`: that of the latest one. `most_letters`: the most that one of the last 28 wrote. `ever_wrote`: whether
-    any wrote a letter at all.
+    any wrote a letter at all. `restored`: a backup was brought back since, and nobody has said yet that mail goes on.
     """
 
     last_day: date | None = None
     most_letters: int = 0
     ever_wrote: bool = False
+    restored: bool = False
 
 
 def unusual_day(day: date, before: Before, asked: Asked) -> Unusual | None:
-    """Whether a round's day lies behind the last, or more than a week ahead of it.
+    """Whether a round comes after a restore, or its day lies behind the last, or more than a week ahead of it.
 
-    A house that never wrote a letter has no last round to speak of.
+    What went out after the backup, and stands in no journal, a round would write once more. A house that never wrote a
+    letter has no last round to speak of.
     """
-    if asked is Asked.CONFIRMED or not before.ever_wrote or before.last_day is None:
+    if asked is Asked.CONFIRMED:
+        return None
+    if before.restored:
+        return Unusual.RESTORED
+    if not before.ever_wrote or before.last_day is None:
         return None
     if day < before.last_day:
         return Unusual.BEHIND

@@ -82,6 +82,7 @@ class Unusual(StrEnum):
     BEHIND = "behind"
     AHEAD = "ahead"
     MANY = "many"
+    RESTORED = "restored"
 
 
 class RoundDecision(StrEnum):
@@ -114,3 +115,4 @@ class FoundInMail(StrEnum):
     AUTO_REPLY = "auto_reply"
     NO_REPORT = "no_report"
     UNREADABLE = "unreadable"
+    STOP = "stop"  # the owner's own program asks for no more letters (RFC 2369, 3.2)

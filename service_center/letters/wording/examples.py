@@ -75,12 +75,11 @@ def _owed(fact: OwedFact) -> Callable[[ServiceKind, date], Due]:
     return due
 
 
-def _measured(fact: EvidenceFact) -> Callable[[ServiceKind, date], Due]:
+def _measured(fact: EvidenceFact, *, on_in: timedelta) -> Callable[[ServiceKind, date], Due]:
     def due(kind: ServiceKind, as_of: date) -> Due:
         plain = _since(StartFact.OVERHAUL)(kind, as_of)
-        on = as_of - MONTH / 2 if fact is EvidenceFact.READING else as_of + 3 * MONTH
-        only_overhauls = kind is ServiceKind.OVERHAUL
-        return replace(plain, evidence=Evidence(fact, on, Wind.FULL, limit=220.0)) if only_overhauls else plain
+        evidence = Evidence(fact, as_of + on_in, Wind.FULL, limit=220.0)
+        return replace(plain, evidence=evidence) if kind is ServiceKind.OVERHAUL else plain
 
     return due
 
@@ -94,8 +93,9 @@ EXAMPLES: dict[str, Example] = {
     "past": Example(_("past its day"), _since(StartFact.SALE, due_in=-4 * MONTH)),
     "failed": Example(_("a test was not passed"), _owed(OwedFact.FAILED)),
     "opened": Example(_("opened without a test"), _owed(OwedFact.OPENED)),
-    "reading": Example(_("a reading fell short"), _measured(EvidenceFact.READING)),
-    "trend": Example(_("its readings fall"), _measured(EvidenceFact.TREND)),
+    "reading": Example(_("a reading fell short"), _measured(EvidenceFact.READING, on_in=-MONTH / 2)),
+    "trend": Example(_("its readings fall"), _measured(EvidenceFact.TREND, on_in=3 * MONTH)),
+    "trend_past": Example(_("its readings fell, past the day"), _measured(EvidenceFact.TREND, on_in=-3 * MONTH)),
     "guarantee": Example(_("a guarantee runs"), _since(StartFact.OVERHAUL), guarantee=True),
     "right_to_left": Example(_("names from right to left"), _since(StartFact.SALE), owner="نور الحسيني", piece="צוק"),
     "long": Example(

@@ -17,7 +17,7 @@ from service_center.letters.composing import letter as compose
 from service_center.letters.composing.texts import SLOTS, our_text
 from service_center.letters.composing.wording import Wording
 from service_center.letters.desk.views.letters import LETTER_POLICY
-from service_center.letters.forms import PreviewForm, WordingForm
+from service_center.letters.forms import LONGEST_NUMBER, PreviewForm, WordingForm
 from service_center.letters.models import HouseText
 from service_center.letters.queries import preview
 from service_center.letters.queries import wording as queries
@@ -124,10 +124,17 @@ def wording_back(request: HttpRequest, language: str, code: str) -> HttpResponse
     """Take our text again, in one step."""
     if code not in SLOTS:
         raise Http404("no such text")
-    if actions.back_to_ours(_known(language), code, by=staff_of(request), now=timezone.now()):
-        messages.success(request, _("Our text stands again. Yours is kept below."))
+    seen = request.POST.get("seen", "")
+    number = int(seen) if seen.isascii() and seen.isdigit() and len(seen) < LONGEST_NUMBER else 0
+    try:
+        taken = actions.back_to_ours(_known(language), code, seen=number, by=staff_of(request), now=timezone.now())
+    except actions.SavedMeanwhile:
+        messages.warning(request, _("Nothing was changed: somebody saved another text meanwhile. It stands below."))
     else:
-        messages.info(request, _("It is our text already."))
+        if taken:
+            messages.success(request, _("Our text stands again. Yours is kept below."))
+        else:
+            messages.info(request, _("It is our text already."))
     return redirect("letters:wording_text", language=language, code=code)
 
 
@@ -189,6 +196,10 @@ def _try_it(request: HttpRequest, form: WordingForm, look: _Look) -> None:
     else:
         told = _("A test went to %(address)s. Nothing was saved.")
         messages.success(request, told % {"address": staff.email})
+        if look.letter in VISITS or look.letter in RECEIPT:
+            messages.info(
+                request, _("What a real one has attached, a calendar entry or the receipt, is not in a test.")
+            )
 
 
 def _save(request: HttpRequest, form: WordingForm) -> bool:

@@ -2,9 +2,8 @@
 
 from django.db import migrations
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
-from django.db.migrations.state import StateApps
 
-from service_center.access.insert_only import insert_only
+from service_center.access.insert_only import GuardsTable, insert_only
 
 TABLE = "measurements_tightnessresult"
 FAILED = f"EXISTS (SELECT 1 FROM {TABLE} r WHERE r.run_id = NEW.run_id AND NOT r.passed)"
@@ -21,7 +20,7 @@ RULES = {
 }
 
 
-def guard(apps: StateApps, schema_editor: BaseDatabaseSchemaEditor) -> None:
+def guard(schema_editor: BaseDatabaseSchemaEditor) -> None:
     if schema_editor.connection.vendor == "postgresql":
         checks = " ".join(f"IF {when} THEN RAISE EXCEPTION '{why}'; END IF;" for why, when in RULES.items())
         schema_editor.execute(
@@ -39,7 +38,7 @@ def guard(apps: StateApps, schema_editor: BaseDatabaseSchemaEditor) -> None:
         )
 
 
-def release(apps: StateApps, schema_editor: BaseDatabaseSchemaEditor) -> None:
+def release(schema_editor: BaseDatabaseSchemaEditor) -> None:
     if schema_editor.connection.vendor == "postgresql":
         schema_editor.execute(f"DROP TRIGGER {TABLE}_in_order ON {TABLE}")
         schema_editor.execute(f"DROP FUNCTION {TABLE}_in_order()")
@@ -54,5 +53,5 @@ class Migration(migrations.Migration):
         insert_only("measurements_tightnessrun"),
         insert_only(TABLE),
         insert_only("measurements_reservereading"),
-        migrations.RunPython(guard, release),
+        GuardsTable(guard, release),
     ]

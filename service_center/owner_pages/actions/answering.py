@@ -8,12 +8,13 @@ from django.db import transaction
 
 from service_center.access.actions import leave_trail
 from service_center.book.actions import set_letters
-from service_center.book.models import Boutique, HistoryEntry, Owner
+from service_center.book.models import Boutique, HistoryEntry
 from service_center.book.rules import DoneBy, EntryKind, Tightness
 from service_center.intake.visits.actions import leave_at_home
 from service_center.letters.actions import note_ground, record_answer
 from service_center.letters.models import Answer, Letter
 from service_center.letters.rules.words import AnswerChoice, Ground
+from service_center.owner_pages.actions.the_owner import owner_held
 from service_center.owner_pages.queries import PieceAsked, answer_standing
 from service_center.pieces.actions import code_of, record_entry, strike_entry
 
@@ -38,7 +39,7 @@ def answer(
     What stands already is not written again: a double tap is one answer. A later answer outweighs an earlier one;
     both are kept. A piece that was to come on a visit stays at home where its owner now says otherwise.
     """
-    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
+    owner = owner_held(letter)
     new = 0
     for of in pieces:
         standing = answer_standing(letter, of.piece)
@@ -91,7 +92,7 @@ def _key(answer: Answer) -> UUID:
 @transaction.atomic
 def stop_letters(letter: Letter, *, on: date) -> bool:
     """No more letters to this owner. False where they had stopped already."""
-    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
+    owner = owner_held(letter)
     if owner.letters is False:
         return False
     record_answer(
@@ -110,7 +111,7 @@ def stop_letters(letter: Letter, *, on: date) -> bool:
 @transaction.atomic
 def resume_letters(letter: Letter, *, on: date) -> bool:
     """The owner wants letters again, from a day on. False where they had never stopped."""
-    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
+    owner = owner_held(letter)
     if owner.letters is not False:
         return False
     set_letters(owner, wanted=True)

@@ -80,7 +80,7 @@ def erase(owner: Owner, *, on: date, by: Staff, now: datetime) -> None:
         about = particulars_of(owner)
         _stop_letters(owner, on=on, now=now)
         # Asked after what waited was taken back: whatever a sender has claimed meanwhile stands here.
-        if because := obstacles(owner):
+        if because := obstacles(owner, now):
             raise CannotEraseNowError(because)
         _empty(owner, about, on=on, by=by, now=now)
         _write_down(owner, about, on=on, now=now)

@@ -11,12 +11,15 @@ from django.db.models import Q
 from django.db.models.functions import Now
 
 from service_center.letters.models import StoppedAddress
+from service_center.letters.queries.held_rounds import rounds_are_held_after_restore
 from service_center.letters.rules.handing import pause_after, verdict
 from service_center.letters.rules.links import SECRET_BYTES
+from service_center.letters.rules.restored import AFTER_RESTORE
 from service_center.letters.rules.words import LetterState
 from service_center.letters.smtp import Line, MailServer, NoLine, on_the_wire
 from service_center.owner_pages.models import Notice
 from service_center.owner_pages.notice_mail import as_mail
+from service_center.owner_pages.queries import trusted_changes
 from service_center.owner_pages.rules import CONFIRM, NoticeKind, hash_secret
 
 logger = logging.getLogger(__name__)
@@ -33,9 +36,19 @@ class Claim:
     secret: str
 
 
+def hold_notices() -> None:
+    """After a backup was brought back: what it has as waiting may be out. It stays until letters go on."""
+    waits = Q(state__in=[LetterState.WAITING, LetterState.HANDING_OVER])
+    Notice.objects.filter(waits).update(state=LetterState.HELD, lease_until=None, reply=AFTER_RESTORE)
+    Notice.objects.filter(state=LetterState.AT_THE_DOT).update(
+        state=LetterState.IN_DOUBT, lease_until=None, reply=AFTER_RESTORE
+    )
+
+
 def send_notices(*, now: datetime) -> int:
     """Hand over what waits. Returns how many a mail server took. Never called inside a transaction."""
     _put_back_the_abandoned()
+    _let_go_with_the_letters()
     ready = Notice.objects.filter(state=LetterState.WAITING, not_before__lte=Now())
     if not settings.MAIL_CONFIGURED or not ready.exists():
         return 0
@@ -64,6 +77,13 @@ def _put_back_the_abandoned() -> None:
     over.filter(state=LetterState.AT_THE_DOT).update(state=LetterState.IN_DOUBT, lease_until=None)
 
 
+def _let_go_with_the_letters() -> None:
+    """What a restore held goes when the desk has said that letters go on: nobody is asked twice."""
+    held = Notice.objects.filter(state=LetterState.HELD, reply=AFTER_RESTORE)
+    if held.exists() and not rounds_are_held_after_restore():
+        held.update(state=LetterState.WAITING, reply="")
+
+
 @transaction.atomic
 def _claim(now: datetime) -> Claim | None:
     """Take the next one. Empty `to`: it was ended, since nobody waits for it any more, or nobody may write there."""
@@ -75,7 +95,12 @@ def _claim(now: datetime) -> Claim | None:
         return None
     change, confirms = notice.change, notice.kind == NoticeKind.CONFIRM
     to = change.email if confirms else change.before
-    over = confirms and (change.confirmed_at or change.withdrawn_at or change.expires_at <= now)
+    over = confirms and (
+        change.confirmed_at
+        or change.withdrawn_at
+        or change.expires_at <= now
+        or not trusted_changes().filter(pk=change.pk).exists()
+    )
     if over or StoppedAddress.objects.filter(email=to.lower()).exists():
         notice.state, notice.reply = LetterState.ENDED.value, "" if over else "letters to this address are stopped"
         notice.save(update_fields=["state", "reply"])

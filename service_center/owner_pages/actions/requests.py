@@ -10,22 +10,41 @@ from service_center.book.actions import correct_owner
 from service_center.book.models import Owner
 from service_center.letters.models import Letter
 from service_center.owner_pages.actions.answering import stop_letters
+from service_center.owner_pages.actions.the_owner import owner_held
 from service_center.owner_pages.models import OwnerRequest
-from service_center.owner_pages.rules import COPIES_A_DAY, RequestKind, RequestState, answer_by
+from service_center.owner_pages.rules import (
+    COPIES_A_DAY,
+    CORRECTION_CHARACTERS,
+    RequestKind,
+    RequestState,
+    answer_by,
+    version_of,
+)
+
+# Between one correction and the next of the same request.
+APART = "\n\n"
 
 
 class TooManyCopiesError(Exception):
     """The owner took copies of their data too often today; nothing was written."""
 
 
+class RequestFullError(Exception):
+    """Nobody has looked yet at as much as a request holds; nothing was added."""
+
+
 class AlreadyDecidedError(Exception):
     """Somebody else decided meanwhile; nothing was changed."""
+
+
+class AskedOtherwiseError(Exception):
+    """The owner wrote something else since the words were shown that were to be decided; nothing was changed."""
 
 
 @transaction.atomic
 def note_copy(letter: Letter, *, form: str, on: date, now: datetime) -> OwnerRequest:
     """Write down that an owner takes a copy of their data, before it is made. Raises TooManyCopiesError."""
-    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
+    owner = owner_held(letter)
     lately = OwnerRequest.objects.filter(owner=owner, kind=RequestKind.COPY, asked_at__gt=now - timedelta(days=1))
     if lately.count() >= COPIES_A_DAY:
         raise TooManyCopiesError
@@ -36,16 +55,25 @@ def note_copy(letter: Letter, *, form: str, on: date, now: datetime) -> OwnerReq
 def ask(letter: Letter, kind: RequestKind, *, said: str, on: date, now: datetime) -> OwnerRequest:
     """Tell the desk what an owner wants. Asked again while it is open, the first stands, with the newer words.
 
+    A further correction is about another thing: it is added below the first, unless it stands there already. Raises
+    RequestFullError.
     Who wants to be erased gets no more letters from this moment; what else goes, and what the law keeps, a person
     decides within the month.
     """
-    owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
+    owner = owner_held(letter)
     if kind is RequestKind.ERASURE:
         stop_letters(letter, on=on)
     standing = OwnerRequest.objects.filter(owner=owner, kind=kind, state=RequestState.OPEN).first()
     if standing is None:
         return write_down(owner, letter, kind, said=said, on=on, now=now, state=RequestState.OPEN)
-    if standing.said != said:
+    if kind is RequestKind.CORRECTION:
+        if f"{APART}{said}{APART}" not in f"{APART}{standing.said}{APART}":
+            if len(standing.said) + len(APART + said) > CORRECTION_CHARACTERS:
+                raise RequestFullError
+            _leave_trail(owner, f"asks_{kind.value}", before=None, after={"said": said, "letter": letter.pk})
+            standing.said += APART + said
+            standing.save(update_fields=["said"])
+    elif standing.said != said:
         _leave_trail(owner, f"asks_{kind.value}", before={"said": standing.said}, after={"said": said})
         standing.said = said
         standing.save(update_fields=["said"])
@@ -53,15 +81,30 @@ def ask(letter: Letter, kind: RequestKind, *, said: str, on: date, now: datetime
 
 
 @transaction.atomic
-def decide(request: OwnerRequest, state: RequestState, *, reason: str, by: Staff, now: datetime) -> None:
+def keep_name(letter: Letter, *, now: datetime) -> None:
+    """The owner's name is right as it stands after all: a request for another that is open is done with."""
+    owner = owner_held(letter)
+    standing = OwnerRequest.objects.filter(owner=owner, kind=RequestKind.NAME, state=RequestState.OPEN).first()
+    if standing is None:
+        return
+    _leave_trail(owner, "asks_name", before={"said": standing.said}, after={"said": owner.name})
+    standing.said, standing.state, standing.decided_at = owner.name, RequestState.DONE.value, now
+    standing.save(update_fields=["said", "state", "decided_at"])
+
+
+@transaction.atomic
+def decide(request: OwnerRequest, state: RequestState, *, seen: str, reason: str, by: Staff, now: datetime) -> None:
     """Write down what the desk decided; a corrected name is written into the book with it.
 
-    Raises AlreadyDecidedError.
+    `seen`: the version of the words that stood before whoever decides (`version_of`). Raises AlreadyDecidedError and
+    AskedOtherwiseError.
     """
     owner = Owner.objects.select_for_update(no_key=True).get(pk=request.owner_id)
     locked = OwnerRequest.objects.select_for_update(no_key=True).get(pk=request.pk)
     if locked.state != RequestState.OPEN:
         raise AlreadyDecidedError(locked.state)
+    if seen != version_of(locked.said):
+        raise AskedOtherwiseError
     before: dict[str, str] = {"state": locked.state}
     after: dict[str, str] = {"state": state.value}
     if locked.kind == RequestKind.NAME and state is RequestState.DONE:

@@ -10,12 +10,13 @@ from service_center.book.models import Owner
 from service_center.letters.rules.addressing import one_line
 from service_center.letters.rules.words import Ground
 from service_center.owner_pages.details_forms import DetailsForm
-from service_center.owner_pages.rules import RequestState
+from service_center.owner_pages.rules import RequestState, version_of
 
 
 class DecisionForm(forms.Form):
-    """Done or declined, and the answer that the owner reads."""
+    """Done or declined, and the answer that the owner reads. `seen` says which words of theirs stood above it."""
 
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
     state = forms.ChoiceField(
         choices=[(RequestState.DONE.value, _("Done")), (RequestState.DECLINED.value, _("Declined"))]
     )
@@ -25,6 +26,12 @@ class DecisionForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3, "dir": "auto"}),
     )
+
+    def asked_otherwise(self, said: str) -> None:
+        """Tell it, keep what was typed, and let the next press be a decision about the words that stand there now."""
+        self.data = dict(self.data.items()) | {"seen": version_of(said)}
+        text = _("The owner wrote something else meanwhile: it stands above now. Please look at it, and decide again.")
+        self.add_error(None, text)
 
 
 class GroundForm(forms.Form):
@@ -64,11 +71,12 @@ class ParticularsForm(DetailsForm):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2, "dir": "auto"}),
     )
+    particulars = ("name", *DetailsForm.particulars)
     field_order = ["name", "email", "phone", "address", "country", "language", "reason"]
 
     def __init__(self, data: QueryDict | None = None, *, owner: Owner, address: str, language: str) -> None:
         super().__init__(data, owner=owner, address=address, language=language)
-        self.fields["name"].initial, self.fields["name"].required = owner.name, bool(owner.name)
+        self.fields["name"].required = bool(owner.name)
         self.fields["email"].required = False
         self.fields["address"].help_text = _("As it stands on an envelope, without the name and the country.")
         self.fields["language"].label = _("Language of letters and pages")

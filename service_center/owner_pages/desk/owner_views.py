@@ -23,7 +23,13 @@ from service_center.letters.queries.bounces import stop_of
 from service_center.letters.queries.grounds import grounds_of
 from service_center.letters.rules.words import Ground
 from service_center.owner_pages import erasure
-from service_center.owner_pages.actions import CannotEraseNowError, correct_by_desk, erase
+from service_center.owner_pages.actions import (
+    CannotEraseNowError,
+    ChangedMeanwhileError,
+    OwnerErasedError,
+    correct_by_desk,
+    erase,
+)
 from service_center.owner_pages.desk import queries
 from service_center.owner_pages.desk.forms import FAULTS_OF_GROUNDS, EraseForm, GroundForm, ParticularsForm
 from service_center.owner_pages.desk.words import OBSTACLES, letter_row, request_row, told
@@ -50,6 +56,8 @@ def set_ground(request: HttpRequest, pk: int) -> HttpResponse:
         ground = Ground(said["ground"])
         try:
             actions.set_ground(owner, ground, on=said["on"], wording=said["wording"], by=staff_of(request), as_of=today)
+        except actions.OwnerErased:
+            return _erased_meanwhile(request, owner)
         except actions.ImpossibleGround as fault:
             field = str(fault).split(":", maxsplit=1)[0]
             form.add_error(field, FAULTS_OF_GROUNDS[str(fault)])
@@ -74,13 +82,26 @@ def correct_particulars(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
-        if correct_by_desk(
-            owner, form.details(), name=said["name"], reason=said["reason"], by=staff_of(request), now=timezone.now()
-        ):
-            messages.success(request, _("Written down. Letters and papers follow it from now on."))
+        try:
+            written = correct_by_desk(
+                owner,
+                form.details(),
+                name=said["name"],
+                typed_over=form.typed_over(),
+                reason=said["reason"],
+                by=staff_of(request),
+                now=timezone.now(),
+            )
+        except OwnerErasedError:
+            return _erased_meanwhile(request, owner)
+        except ChangedMeanwhileError as error:
+            form.changed_meanwhile(error.stands)
         else:
-            messages.info(request, _("Nothing was changed: the book says the same already."))
-        return redirect("owners:owner", pk=owner.pk)
+            if written:
+                messages.success(request, _("Written down. Letters and papers follow it from now on."))
+            else:
+                messages.info(request, _("Nothing was changed: the book says the same already."))
+            return redirect("owners:owner", pk=owner.pk)
     context = {"owner": owner, "form": form, "stopped": stop_of(owner.email)}
     return render(request, "owners/correct.html", context, status=422 if form.errors else 200)
 
@@ -102,11 +123,16 @@ def erase_owner(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "owner": owner,
         "form": form,
-        "obstacles": [OBSTACLES[one] for one in erasure.obstacles(owner)],
+        "obstacles": [OBSTACLES[one] for one in erasure.obstacles(owner, now)],
         "kept": erasure.kept_of(owner, timezone.localdate(now)),
         "years": settings.RECEIPT_YEARS,
     }
     return render(request, "owners/erase.html", context, status=422 if form.errors else 200)
+
+
+def _erased_meanwhile(request: HttpRequest, owner: Owner) -> HttpResponse:
+    messages.warning(request, _("Nothing was changed: this owner's data were erased meanwhile."))
+    return redirect("owners:owner", pk=owner.pk)
 
 
 def _context(owner: Owner, form: GroundForm, staff: Staff) -> dict[str, Any]:

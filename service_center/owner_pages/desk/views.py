@@ -17,7 +17,7 @@ from service_center.owner_pages.desk.forms import DecisionForm
 from service_center.owner_pages.desk.words import NOTICE_STATES, NOTICES, TO_DECIDE, request_row, told
 from service_center.owner_pages.models import OwnerRequest
 from service_center.owner_pages.queries import postal_address_of
-from service_center.owner_pages.rules import RequestKind, RequestState
+from service_center.owner_pages.rules import RequestKind, RequestState, version_of
 
 
 @require_safe
@@ -36,21 +36,26 @@ def requests(request: HttpRequest) -> HttpResponse:
 def request_page(request: HttpRequest, pk: int) -> HttpResponse:
     """One request: whose, what they want, what has to be decided, and what was changed of this owner before."""
     found = get_object_or_404(OwnerRequest.objects.select_related("owner", "decided_by", "letter"), pk=pk)
-    form = DecisionForm(request.POST or None)
+    form = DecisionForm(request.POST or None, initial={"seen": version_of(found.said)})
     if request.method == "POST" and form.is_valid():
         try:
             actions.decide(
                 found,
                 RequestState(form.cleaned_data["state"]),
+                seen=form.cleaned_data["seen"],
                 reason=form.cleaned_data["reason"],
                 by=staff_of(request),
                 now=timezone.now(),
             )
         except actions.AlreadyDecidedError:
             messages.warning(request, _("Nothing was changed: somebody else decided meanwhile."))
+            return redirect("owners:request", pk=pk)
+        except actions.AskedOtherwiseError:
+            found.refresh_from_db(fields=["said"])
+            form.asked_otherwise(found.said)
         else:
             messages.success(request, _("Written down. The owner reads your answer on their page."))
-        return redirect("owners:request", pk=pk)
+            return redirect("owners:request", pk=pk)
     context = request_row(found) | {
         "form": form,
         "asks": found.state == RequestState.OPEN,

@@ -3,11 +3,12 @@
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from service_center.intervals.rules import add_months
-from service_center.letters.rules.words import AnswerChoice
+from service_center.letters.rules.words import AnswerChoice, LetterState
 
 # A visit within the life of the link's bookings; a pause no longer than two years, so that nobody is forgotten.
 BOOKING_DAYS = 180
@@ -18,12 +19,14 @@ USUAL_PAUSE_DAYS = 91
 # After a visit that was given up: the wish to come is fresh.
 ASK_AGAIN_DAYS = 28
 
-# Between asking for another e-mail address and following the link in the mail to it.
-CONFIRM_WITHIN = timedelta(days=7)
+# Days between asking for another e-mail address and the last one on which the link in the mail to it opens.
+CONFIRM_DAYS = 7
 # The purpose of the secret in the mail to a new e-mail address.
 CONFIRM = "address"
 # How often an owner may take a copy of their data in a day.
 COPIES_A_DAY = 5
+# What one request for a correction holds: a person has to read it.
+CORRECTION_CHARACTERS = 10_000
 # Each sends two mails: nobody makes the house write to strangers.
 EMAIL_CHANGES_A_DAY = 3
 
@@ -51,6 +54,10 @@ class NoticeKind(StrEnum):
 
     CONFIRM = "confirm"  # to the new one: only its reader can confirm
     TELL_BEFORE = "tell_before"  # to the one before: its reader learns of it
+
+
+# In these a mail to a new address never arrived, and nobody tries it again.
+NOT_TAKEN = frozenset({LetterState.REFUSED, LetterState.ENDED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +93,25 @@ def _later(day: date, days: int) -> date:
     return day + timedelta(days=days)
 
 
+def confirm_until(asked: datetime, zone: ZoneInfo) -> datetime:
+    """When the link that confirms an address closes: with the end of the last day, by its owner's clock."""
+    day_after = asked.astimezone(zone).date() + timedelta(days=CONFIRM_DAYS + 1)
+    return datetime.combine(day_after, time(), zone).astimezone(UTC)
+
+
+def last_day(until: datetime, zone: ZoneInfo) -> date:
+    """The last day on which something that closes at a moment is open, by an owner's clock."""
+    return (until.astimezone(UTC) - timedelta(microseconds=1)).astimezone(zone).date()
+
+
 def answer_by(asked_on: date) -> date:
     """The last day to answer a request: one month (GDPR, Art. 12(3); design/facts.md, 7)."""
     return add_months(asked_on, 1)
+
+
+def version_of(said: str) -> str:
+    """A short word that differs where two texts do: which words somebody had before them."""
+    return hashlib.sha256(said.encode()).hexdigest()[:16]
 
 
 def hash_secret(purpose: str, secret: str) -> str:

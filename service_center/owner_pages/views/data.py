@@ -10,7 +10,7 @@ from service_center.owner_pages import actions
 from service_center.owner_pages.copying import copy_of
 from service_center.owner_pages.data_paper import data_paper
 from service_center.owner_pages.data_words import REQUESTS, grounds, left_out, request_in_words
-from service_center.owner_pages.details_forms import CorrectionForm
+from service_center.owner_pages.details_forms import REQUEST_FULL, CorrectionForm
 from service_center.owner_pages.door import todays_date
 from service_center.owner_pages.opening import personal
 from service_center.owner_pages.queries import open_request, requests_of
@@ -29,8 +29,10 @@ def data(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
 def copy(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     """The copy itself, made at once and written down. A look leads to the page."""
     form = request.POST.get("form", "")
-    if request.method != "POST" or form not in FORMS:
+    if request.method != "POST":
         return _back(token)
+    if form not in FORMS:
+        return _page(request, letter, token, unheard=True, status=400)
     now, today = timezone.now(), todays_date(letter)
     try:
         actions.note_copy(letter, form=form, on=today, now=now)
@@ -47,15 +49,20 @@ def copy(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
 def ask(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     """Ask for a correction or for erasure. A look leads to the page."""
     kind = request.POST.get("kind", "")
-    if request.method != "POST" or kind not in {RequestKind.CORRECTION, RequestKind.ERASURE}:
+    if request.method != "POST":
         return _back(token)
-    said = ""
+    if kind not in {RequestKind.CORRECTION, RequestKind.ERASURE}:
+        return _page(request, letter, token, unheard=True, status=400)
+    form, said = CorrectionForm(request.POST, auto_id="correction-%s"), ""
     if kind == RequestKind.CORRECTION:
-        form = CorrectionForm(request.POST, auto_id="correction-%s")
         if not form.is_valid():
             return _page(request, letter, token, correction=form, status=422)
         said = form.cleaned_data["said"]
-    actions.ask(letter, RequestKind(kind), said=said, on=todays_date(letter), now=timezone.now())
+    try:
+        actions.ask(letter, RequestKind(kind), said=said, on=todays_date(letter), now=timezone.now())
+    except actions.RequestFullError:
+        form.add_error("said", REQUEST_FULL)
+        return _page(request, letter, token, correction=form, status=422)
     return _back(token, "?thanks#asked")
 
 
@@ -70,6 +77,7 @@ def _page(
     *,
     correction: CorrectionForm | None = None,
     too_many: bool = False,
+    unheard: bool = False,
     status: int = 200,
 ) -> HttpResponse:
     asked = [one for one in requests_of(letter.owner) if one.kind != RequestKind.DETAILS]
@@ -78,6 +86,7 @@ def _page(
         "token": token,
         "thanks": "thanks" in request.GET,
         "too_many": too_many,
+        "unheard": unheard,
         "copies": COPIES_A_DAY,
         "correction": correction or CorrectionForm(auto_id="correction-%s"),
         "correction_open": correction is not None,

@@ -11,13 +11,22 @@ from django.views.decorators.http import require_http_methods
 
 from service_center.book.models import Owner
 from service_center.letters.models import Letter
+from service_center.letters.queries.bounces import stop_of
+from service_center.letters.rules.words import LetterState
 from service_center.owner_pages import actions
 from service_center.owner_pages.details_forms import TOO_MANY_CHANGES, DetailsForm, NameForm
 from service_center.owner_pages.door import behind_secret, link_csrf, todays_date
 from service_center.owner_pages.models import EmailChange
 from service_center.owner_pages.opening import personal
-from service_center.owner_pages.queries import email_change_of, open_request, postal_address_of
-from service_center.owner_pages.rules import CONFIRM, RequestKind, hash_secret
+from service_center.owner_pages.queries import (
+    confirm_mail_of,
+    email_change_of,
+    open_request,
+    postal_address_of,
+    trusted_changes,
+    zone_for,
+)
+from service_center.owner_pages.rules import CONFIRM, NOT_TAKEN, RequestKind, hash_secret, last_day
 
 
 @personal
@@ -29,7 +38,12 @@ def details(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     if not form.is_valid():
         return _page(request, letter, token, form, status=422)
     try:
-        actions.correct_details(letter, form.details(), on=todays_date(letter), now=timezone.now())
+        actions.correct_details(
+            letter, form.details(), typed_over=form.typed_over(), on=todays_date(letter), now=timezone.now()
+        )
+    except actions.ChangedMeanwhileError as error:
+        form.changed_meanwhile(error.stands)
+        return _page(request, letter, token, form, status=422)
     except actions.TooManyChangesError:
         form.add_error("email", TOO_MANY_CHANGES)
         return _page(request, letter, token, form, status=429)
@@ -45,7 +59,9 @@ def correct_name(request: HttpRequest, letter: Letter, token: str) -> HttpRespon
     if not form.is_valid():
         return _page(request, letter, token, _form(letter), name=form, status=422)
     said = form.cleaned_data["said"]
-    if said != letter.owner.name:
+    if said == letter.owner.name:
+        actions.keep_name(letter, now=timezone.now())
+    else:
         actions.ask(letter, RequestKind.NAME, said=said, on=todays_date(letter), now=timezone.now())
     return _back(token, "?thanks")
 
@@ -60,7 +76,7 @@ def withdraw_email(request: HttpRequest, letter: Letter, token: str) -> HttpResp
 
 def _change_for(token: str, now: datetime) -> tuple[EmailChange, Owner] | None:
     """By the secret in the mail to the new address; unknown, old and withdrawn look alike."""
-    changes = EmailChange.objects.filter(token_hash=hash_secret(CONFIRM, token), expires_at__gt=now, withdrawn_at=None)
+    changes = trusted_changes().filter(token_hash=hash_secret(CONFIRM, token), expires_at__gt=now, withdrawn_at=None)
     change = changes.select_related("owner").first()
     return (change, change.owner) if change else None
 
@@ -99,12 +115,18 @@ def _page(
     name: NameForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
+    pending = email_change_of(letter.owner, timezone.now())
+    mail = confirm_mail_of(pending) if pending else None
     context = {
         "letter": letter,
         "token": token,
         "form": form,
         "thanks": "thanks" in request.GET,
-        "pending": email_change_of(letter.owner, timezone.now()),
+        "pending": pending,
+        "pending_until": last_day(pending.expires_at, zone_for(letter.owner, letter)) if pending else None,
+        "mail_stopped": pending is not None and stop_of(pending.email) is not None,
+        "mail_lost": mail in NOT_TAKEN,
+        "mail_in_doubt": mail is LetterState.IN_DOUBT,
         "name_asked": open_request(letter.owner, RequestKind.NAME),
         "name_form": name or NameForm(initial={"said": letter.owner.name}, auto_id="name-%s"),
         "name_open": name is not None,

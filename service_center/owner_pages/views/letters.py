@@ -2,17 +2,17 @@
 
 from datetime import date
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from service_center.letters.models import Letter
 from service_center.letters.rules.words import AnswerChoice, LetterSort, LinkPurpose
 from service_center.owner_pages import actions
-from service_center.owner_pages.door import behind_link, link_csrf, todays_date
+from service_center.owner_pages.door import behind_link, link_csrf, only_shows, todays_date
 from service_center.owner_pages.forms import AnswerForm, answers_for, together
 from service_center.owner_pages.page import Wrong, context_of
 from service_center.owner_pages.queries import PieceAsked, pieces_of, who_receives
@@ -23,13 +23,13 @@ ABOUT_LETTERS = {AnswerChoice.NO_MORE_LETTERS.value: actions.stop_letters, AGAIN
 ONE_CLICK = ("List-Unsubscribe", "One-Click")  # RFC 8058, section 3.2
 
 
-@require_safe
+@only_shows
 @behind_link(LinkPurpose.PAGE)
 def letter(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     """The letter's page; of a letter about an order, the order."""
     if letter.sort == LetterSort.ORDER:
         return order_page(request, letter, token)
-    return _page(request, letter, token, thanks="thanks" in request.GET)
+    return _page(request, letter, token, thanks="thanks" in request.GET, unheard="unheard" in request.GET)
 
 
 @csrf_exempt  # checked by link_csrf instead, which knows that these pages send no referrer
@@ -49,7 +49,7 @@ def answer(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     pieces = [of for of in pieces_of(letter, today) if of.piece.serial in serials and of.services]
     form = _form(request, letter, pieces, choice, today) if len(pieces) == len(serials) else None
     if form is None:
-        return _page(request, letter, token, status=400)
+        return _page(request, letter, token, unheard=True, status=400)
     chosen = AnswerChoice(choice)
     if not form.is_valid():
         return _page(request, letter, token, wrong=Wrong(serials, chosen, request.POST), status=422)
@@ -77,7 +77,7 @@ def stop_letters(request: HttpRequest, letter: Letter, token: str) -> HttpRespon
 
     The page's other button takes it back; no mail program sends what that one does.
     """
-    again = request.method == "POST" and AGAIN in request.POST
+    again, unheard = request.method == "POST" and AGAIN in request.POST, False
     if request.method == "POST":
         name, value = ONE_CLICK
         if again:
@@ -85,9 +85,10 @@ def stop_letters(request: HttpRequest, letter: Letter, token: str) -> HttpRespon
         elif request.POST.get(name) == value:
             actions.stop_letters(letter, on=todays_date(letter))
         else:
-            return HttpResponseBadRequest(f"{name}={value} is missing", content_type="text/plain")
+            unheard = True
         letter.owner.refresh_from_db()
-    return render(request, "owner_pages/stop_letters.html", {"letter": letter, "token": token, "again": again})
+    context = {"letter": letter, "token": token, "again": again, "unheard": unheard}
+    return render(request, "owner_pages/stop_letters.html", context, status=400 if unheard else 200)
 
 
 def _page(
@@ -96,8 +97,10 @@ def _page(
     token: str,
     *,
     thanks: bool = False,
+    unheard: bool = False,
     wrong: Wrong | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    context = context_of(letter, todays_date(letter), timezone.now(), wrong) | {"token": token, "thanks": thanks}
+    context = context_of(letter, todays_date(letter), timezone.now(), wrong)
+    context |= {"token": token, "thanks": thanks, "unheard": unheard}
     return render(request, "owner_pages/letter.html", context, status=status)

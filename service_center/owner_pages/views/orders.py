@@ -10,10 +10,10 @@ from django.views.decorators.http import require_http_methods
 from service_center.bench.orders.estimate_paper import paper_of
 from service_center.bench.orders.telling import hear_answer
 from service_center.letters.models import Letter
-from service_center.letters.rules.words import LetterSort, LinkPurpose
+from service_center.letters.rules.words import LinkPurpose
 from service_center.owner_pages.door import behind_link, link_csrf, todays_date
 from service_center.owner_pages.opening import personal
-from service_center.owner_pages.order_page import estimate_of, order_of_letter
+from service_center.owner_pages.order_page import asks_for_answer, estimate_of, order_of_letter
 from service_center.owner_pages.order_words import refused_in_words
 from service_center.owner_pages.piece_page import context_of
 from service_center.owner_pages.queries import changed_hands
@@ -35,13 +35,15 @@ def answer_estimate(request: HttpRequest, letter: Letter, token: str, pk: int) -
         raise Http404
     page = _page_of(letter, estimate, token)
     agreed = ANSWERS.get(request.POST.get("answer", ""))
-    if request.method != "POST" or agreed is None:
+    if request.method != "POST":
         return redirect(page)
+    if agreed is None:
+        return redirect(f"{page}?unheard")
     try:
         hear_answer(estimate, agreed=agreed, heard=Heard.PAGE, heard_by=None, on=todays_date(letter), at=timezone.now())
     except (AnsweredBefore, NotAsked, OutOfDate) as refused:
         said = refused_in_words(refused)
-        if letter.sort == LetterSort.ORDER:
+        if asks_for_answer(letter):
             return order_page(request, letter, token, refused=said, status=409)
         context = context_of(letter, estimate.order.piece, todays_date(letter))
         context |= {"token": token, "answer_refused": said}
@@ -72,12 +74,14 @@ def order_page(
         "order": order,
         "gone": 0 if found else changed_hands(letter),
         "answered": "answered" in request.GET,
+        "unheard": "unheard" in request.GET,
         "answer_refused": refused,
     }
     return render(request, "owner_pages/order.html", context, status=status)
 
 
 def _page_of(letter: Letter, estimate: OrderEstimate, token: str) -> str:
-    if letter.sort == LetterSort.ORDER:
+    """Where a letter's link shows an estimate."""
+    if asks_for_answer(letter):
         return reverse("owner_pages:letter", kwargs={"token": token})
     return reverse("owner_pages:piece", kwargs={"token": token, "pk": estimate.order.piece_id})

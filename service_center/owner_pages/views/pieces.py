@@ -97,4 +97,5 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     context = context_of(letter, found, todays_date(letter)) | {"token": token, "thanks": thanks, "refused": refused}
+    context["unheard"] = "unheard" in request.GET
     return render(request, "owner_pages/piece.html", context, status=status)

@@ -1,14 +1,14 @@
 """A place at a boutique: the owner books it, moves it, gives it up, and puts it into a calendar."""
 
 from collections.abc import Callable
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from service_center.intake.visits import actions, queries
 from service_center.intake.visits.actions import AlreadyComing, JustTaken, NoLongerOpen, NotOffered, Wish
@@ -17,7 +17,7 @@ from service_center.intake.visits.models import Visit
 from service_center.intake.visits.rules import VisitState
 from service_center.letters.models import Letter
 from service_center.letters.rules.words import LinkPurpose
-from service_center.owner_pages.door import behind_link, link_csrf, todays_date
+from service_center.owner_pages.door import behind_link, link_csrf, only_shows, todays_date
 from service_center.owner_pages.forms import CancelForm, PlaceForm
 from service_center.owner_pages.queries import pieces_of, who_receives
 from service_center.owner_pages.visit_page import Choosing, context_of
@@ -34,7 +34,7 @@ def book(request: HttpRequest, letter: Letter, token: str) -> HttpResponse:
     """Choose a boutique, a day and an hour; the hour's button books it. A place that is gone is told, with the next."""
     choosing = _choosing(letter, request.POST if request.method == "POST" else request.GET)
     if choosing is None:
-        return redirect("owner_pages:letter", token=token)
+        return _to_the_letter(token, unheard=request.method == "POST")
     if request.method != "POST":
         return _choose(request, letter, token, choosing)
 
@@ -66,7 +66,7 @@ def move(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpRespo
     return _take(request, letter, token, choosing, deed)
 
 
-@require_safe
+@only_shows
 @behind_link(LinkPurpose.PAGE)
 def visit(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpResponse:
     """What is booked, and what can be done about it."""
@@ -92,7 +92,7 @@ def cancel(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpRes
     return redirect("owner_pages:visit", token=token, pk=pk)
 
 
-@require_safe
+@only_shows
 @behind_link(LinkPurpose.PAGE)
 def calendar(request: HttpRequest, letter: Letter, token: str, pk: int) -> HttpResponse:
     """The visit as a file for the owner's calendar; once cancelled, what takes it out again."""
@@ -142,8 +142,13 @@ def _take(
     except AlreadyComing as refused:
         return redirect(reverse("owner_pages:visit", kwargs={"token": token, "pk": refused.visit.pk}) + "?already")
     except NoLongerOpen:
-        return redirect("owner_pages:letter", token=token)
+        return _to_the_letter(token, unheard=True)
     return redirect(reverse("owner_pages:visit", kwargs={"token": token, "pk": got.pk}) + "?thanks")
+
+
+def _to_the_letter(token: str, *, unheard: bool) -> HttpResponse:
+    """Where what can be done now is shown. `unheard`: a button was pressed and could not be heeded; it is told there."""
+    return redirect(reverse("owner_pages:letter", kwargs={"token": token}) + ("?unheard" if unheard else ""))
 
 
 def _choose(
@@ -174,6 +179,7 @@ def _show(
         "can_change": _can_change(one),
         "thanks": "thanks" in request.GET and one.state == VisitState.BOOKED,
         "form": form or CancelForm(today=todays_date(letter)),
+        "form_key": uuid4(),
         "open": form is not None,
         "refused": refused,
         "already": "already" in request.GET and _can_change(one),

@@ -1,7 +1,7 @@
 """What came of the letters that went out, and what is still expected of them."""
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -33,6 +33,18 @@ class Awaited:
     sort: Sort = OVERHAUL_INVITATION
 
 
+@dataclass(frozen=True, slots=True)
+class WrittenTo:
+    """One letter about one overhaul that went out on a day, and the day on which the piece came after it, if it did."""
+
+    piece: int
+    starts_on: date
+    skill: str
+    step: Step
+    day: date
+    came: date | None
+
+
 def answers_by_letter(as_of: date) -> dict[Sort, dict[str, list[Sent]]]:
     """Every letter sent by a day, by its sort and skill: whether the piece came, and after how many weeks. One statement."""
     rows = (
@@ -41,13 +53,28 @@ def answers_by_letter(as_of: date) -> dict[Sort, dict[str, list[Sent]]]:
         .values_list("kind", "step", SKILL, "letter__planned_on", "seen", "done")
         .annotate(n=Count("pk"))
     )
-    found: dict[Sort, dict[str, list[Sent]]] = {sort: {skill.value: [] for skill in Complexity} for sort in COME_AT_ALL}
     counted: Counter[tuple[Sort, str, int, bool]] = Counter()
     for kind, step, skill, sent_on, seen, done, number in rows.iterator(chunk_size=10_000):
         arrived = min((day for day in (seen, done) if day), default=None)
         weeks = (monday_of(arrived or as_of) - monday_of(sent_on)).days // 7
         if skill:
             counted[(ServiceKind(kind), Step(step)), skill, weeks, arrived is not None] += number
+    return _by_sort_and_skill(counted)
+
+
+def overhaul_answers_known(letters: Iterable[WrittenTo], as_of: date) -> dict[Sort, dict[str, list[Sent]]]:
+    """What `answers_by_letter` says of overhauls, from letters read on a later day (`written_to`). No statement."""
+    counted: Counter[tuple[Sort, str, int, bool]] = Counter()
+    for one in letters:
+        if one.day <= as_of:
+            arrived = one.came if one.came and one.came <= as_of else None
+            weeks = (monday_of(arrived or as_of) - monday_of(one.day)).days // 7
+            counted[(ServiceKind.OVERHAUL, one.step), one.skill, weeks, arrived is not None] += 1
+    return _by_sort_and_skill(counted)
+
+
+def _by_sort_and_skill(counted: Counter[tuple[Sort, str, int, bool]]) -> dict[Sort, dict[str, list[Sent]]]:
+    found: dict[Sort, dict[str, list[Sent]]] = {sort: {skill.value: [] for skill in Complexity} for sort in COME_AT_ALL}
     for (sort, skill, weeks, came), pieces in sorted(counted.items()):
         if sort in found:
             found[sort][skill].append(Sent(weeks, came, pieces))
@@ -103,18 +130,6 @@ def arrivals_by_week(first: date, until: date) -> Counter[tuple[date, str]]:
         if week and week >= first and (week - monday_of(one.day)).days // 7 < ANSWER_WEEKS:
             came.add((one.piece, one.starts_on, week, one.skill))
     return Counter((week, skill) for _piece, _starts_on, week, skill in came)
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenTo:
-    """One letter about one overhaul that went out on a day, and the day on which the piece came after it, if it did."""
-
-    piece: int
-    starts_on: date
-    skill: str
-    step: Step
-    day: date
-    came: date | None
 
 
 def written_to(until: date, since: date = date.min) -> Iterator[WrittenTo]:

@@ -10,11 +10,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from service_center.letters.rules.steps import HOUSE_DAYS
+
 Numbers = NDArray[np.float64]
 Counts = NDArray[np.int64]
 
 # Beyond closes there is no week to choose from: whoever is past it is invited within a year from now.
-CATCH_UP_WEEKS = 52
+CATCH_UP_WEEKS = HOUSE_DAYS.catch_up // 7
 
 
 @dataclass(frozen=True, slots=True)

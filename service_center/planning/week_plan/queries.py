@@ -10,6 +10,7 @@ from django.utils import timezone
 from service_center.planning.rules.week_plan.stretches import Step as StepLeft
 from service_center.planning.rules.week_plan.stretches import Stretch, days_of, stretches_of
 from service_center.planning.rules.week_plan.week import Bench, Order, Place, Task, Week
+from service_center.planning.rules.weeks import WEEK, monday_of
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
 from service_center.workshop.calendars.models import Watchmaker
 from service_center.workshop.calendars.queries import BenchMinutes, minutes_by_day
@@ -52,6 +53,22 @@ def week_to_plan(plan: WeekPlan, as_of: date) -> ToPlan:
     reading = _Reading(plan, as_of, benches, days[0])
     found = [order for one in orders if one.step not in NOT_YET and (order := reading.order(one))]
     return ToPlan(Week(days, tuple(benches), tuple(found)), reading.stretches, reading.minutes, not_yet)
+
+
+def monday_at_hand(today: date) -> date:
+    """The Monday of the week to look at: today's, or the next one's where nobody works any more in this one.
+
+    Eight statements at most, sixteen where nobody does.
+    """
+    monday = monday_of(today)
+    left = DAYS_OF_A_WEEK - today.weekday()
+    if _somebody_works(today, left) or not _somebody_works(monday + WEEK, DAYS_OF_A_WEEK):
+        return monday
+    return monday + WEEK
+
+
+def _somebody_works(first: date, days: int) -> bool:
+    return any(any(one.minutes) for one in minutes_by_day(first, days))
 
 
 def _bench(one: BenchMinutes, monday: date, as_of: date, done: dict[Place, int]) -> Bench:

@@ -13,14 +13,14 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from service_center.access.rules import may_open
 from service_center.access.signed_in import staff_of
 from service_center.papers.rules import PageSize
-from service_center.planning.rules.weeks import WEEK, monday_of, week_name
+from service_center.planning.rules.weeks import WEEK, week_name
 from service_center.planning.week_plan import actions
 from service_center.planning.week_plan.board import board_of
 from service_center.planning.week_plan.forms import LineForm
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
 from service_center.planning.week_plan.papers import SIZES
 from service_center.planning.week_plan.papers import week_paper as paper_of
-from service_center.planning.week_plan.queries import lines_in_order, rows_of
+from service_center.planning.week_plan.queries import lines_in_order, monday_at_hand, rows_of
 from service_center.planning.week_plan.words import FAULTS, gap_in_words, result_in_words, work_in_words
 from service_center.workshop.calendars.models import Watchmaker
 
@@ -29,8 +29,8 @@ LOOKS_AGAIN_AFTER = 5  # seconds
 
 @require_safe
 def this_week(request: HttpRequest) -> HttpResponse:
-    """The week that it is; on its last days the next one is a step away."""
-    return redirect("planning:week_plan", monday_of(timezone.localdate()))
+    """The week at hand: on a Sunday that is the one to come."""
+    return redirect("planning:week_plan", monday_at_hand(timezone.localdate()))
 
 
 @require_safe

@@ -104,8 +104,19 @@ def shares_on(bench: Bench, day: date) -> Mapping[str, float]:
 
 
 def minutes_by_day(bench: Bench, still: StandingStill, first: date, days: int) -> list[int]:
-    """Minutes of each of so many days from the first on."""
-    return [minutes_on(bench, still, first + timedelta(days=number)) for number in range(days)]
+    """Minutes of each of so many days from the first on: `minutes_on` of each, found for all of them at once."""
+    last = first + timedelta(days=days - 1)
+    here = range((max(first, bench.first_day) - first).days, (min(last, bench.last_day or last) - first).days + 1)
+    minutes = [0] * days
+    for number in here:
+        minutes[number] = usual_minutes_on(bench, first + timedelta(days=number))
+    for free in (*still.closures, *bench.absences):
+        for number in range(max(0, (free.first - first).days), min(days - 1, (free.last - first).days) + 1):
+            minutes[number] = 0
+    for holiday in still.holidays:
+        if first <= holiday <= last:
+            minutes[(holiday - first).days] = 0
+    return minutes
 
 
 def minutes_by_week(bench: Bench, still: StandingStill, first_monday: date, weeks: int) -> list[int]:

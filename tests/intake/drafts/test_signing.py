@@ -98,3 +98,32 @@ def test_the_signature_is_shown_to_its_counter_alone(begun, signed_in):
     assert "sandbox" in picture.headers["Content-Security-Policy"]
     assert signed_in("boutique", BoutiqueFactory().code).get(where).status_code == 404
     assert signed_in("watchmaker").get(where).status_code == 403
+
+
+def drawn_on(page):
+    """The strokes that a page gives back to the glass."""
+    return re.search(r'data-strokes="([^"]*)"', page)[1]
+
+
+def test_a_signature_comes_back_where_another_field_is_wrong(begun):
+    begun.say_all()
+    answer = begun.sign(strokes=json.dumps(NAME), signer="", agrees="")
+    assert answer.status_code == 422
+    assert json.loads(drawn_on(answer.content.decode())) == NAME
+
+
+@pytest.mark.parametrize("strokes", ["", "[]", json.dumps([[[1, 1]]]), json.dumps([[[1, 5000]]])])
+def test_what_is_no_signature_does_not_come_back(begun, strokes):
+    begun.say_all()
+    answer = begun.sign(strokes=strokes, signer="", agrees="")
+    assert answer.status_code == 422
+    assert drawn_on(answer.content.decode()) == ""
+
+
+def test_a_signature_does_not_come_back_under_another_text(begun):
+    begun.say_all()
+    seen = re.search(r'name="seen" value="(\w+)"', begun.see("sign"))[1]
+    begun.say("condition", all_as_worn="on", left_with="A diamond bracelet", declared_currency="GBP")
+    answer = begun.sign(seen=seen, strokes=json.dumps(NAME), signer="", agrees="")
+    assert answer.status_code == 409
+    assert drawn_on(answer.content.decode()) == ""

@@ -24,7 +24,7 @@ from service_center.letters.rules.layout import columns
 from service_center.letters.smtp import on_the_wire
 from service_center.owner_pages.queries import PieceAsked, boutiques_for
 from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, history
-from tests.letters.conftest import recount, round_on, send
+from tests.letters.conftest import NOW, recount, round_on, send
 from tests.letters.sink import MailSink, Received
 
 Make = Callable[..., Piece]
@@ -97,7 +97,7 @@ def test_both_forms_name_the_piece_say_why_now_where_to_and_carry_the_link(due_p
             piece.serial,
             "It was sold on 17 May 2019.",
             "We recommend an overhaul by 17 May 2026",
-            "about 28 days",
+            "about 35 days",
             "Harrowmere",
             "http://127.0.0.1:8000/o/",
             "Fernhollow",
@@ -161,6 +161,17 @@ def test_the_owners_language_or_else_english(due_piece: Make, sink: MailSink, la
     assert f'<html lang="{written_in}">' in mail.html
 
 
+@pytest.mark.parametrize(("language", "first"), [("fr", "1er décembre"), ("it", "1º dicembre")])
+def test_the_first_of_a_month_is_an_ordinal_where_the_language_has_it_so(
+    due_piece: Make, sink: MailSink, language: str, first: str
+) -> None:
+    due_piece(owner=OwnerFactory(language=language), sold_on=date(2019, 12, 1))
+    mail = delivered(sink, "2026-10-02")
+    assert f"{first} 2019" in " ".join(mail.text.split())
+    assert f"{first} 2026" in " ".join(mail.text.split())
+    assert mail.html.count(f"{first} 20") == 2
+
+
 def test_an_owed_test_comes_with_its_caution(db: None, sink: MailSink) -> None:
     piece = PieceFactory(sold_on=None, made_on=None)
     history(piece, "2025-03-02")
@@ -212,6 +223,10 @@ def test_a_message_id_is_the_letters_own_and_nobody_elses() -> None:
         ("@owners.example", None),
         ("ädа@owners.example", None),
         ("ada@owners..example", None),
+        # Wide signs, which a domain in another script turns into those that part addresses and end them.
+        ("ada@owners.example\uff0ceve\uff20owners.example", None),
+        ("ada@owners.example\uff1e", None),
+        ("ada@owners\uff20post.example", None),
         ("", None),
     ],
 )
@@ -228,7 +243,7 @@ def test_a_letter_at_the_desk_shows_no_secret(due_piece: Make) -> None:
     due_piece()
     round_on("2026-03-18")
     letter = Letter.objects.select_related("owner").get()
-    written = compose.write(contents_of([letter])[letter.pk], compose.masked_links())
+    written = compose.write(contents_of([letter], now=NOW)[letter.pk], compose.masked_links())
     assert compose.MASK in written.text
     assert compose.MASK in written.html
 
@@ -302,6 +317,9 @@ def test_a_name_from_right_to_left_keeps_its_place_in_text_and_html_and_stands_a
     assert 'Guten Tag <bdi dir="auto">דנה כהן</bdi>,' in mail.html
     assert mail.parsed["To"].addresses[0].display_name == "דנה כהן"
     assert not {"\u2068", "\u2069"} & set(mail.subject)
+    [title] = re.findall("<title>(.*?)</title>", mail.html)
+    assert "צוק" in title
+    assert "bdi" not in title
 
 
 def test_a_japanese_letter_is_broken_where_its_reader_expects_it(due_piece: Make, sink: MailSink) -> None:
@@ -309,6 +327,14 @@ def test_a_japanese_letter_is_broken_where_its_reader_expects_it(due_piece: Make
     lines = [line for line in delivered(sink).text.splitlines() if "http" not in line]
     assert any(columns(line) > 60 for line in lines)
     assert all(columns(line) <= 76 for line in lines)
+
+
+def test_boutiques_are_listed_as_the_letters_language_parts_them(due_piece: Make, sink: MailSink) -> None:
+    due_piece(owner=OwnerFactory(name="山田 花子", language="ja", country="GB"))
+    for name in ("Tarn Lane", "Moor Street"):
+        BoutiqueFactory(name=name, country="GB")
+    text = delivered(sink).text.replace("\n", "")
+    assert "Moor Street、Tarn Lane" in text or "Tarn Lane、Moor Street" in text
 
 
 def test_what_eighteen_letters_say_is_read_in_as_few_statements_as_what_two_say(
@@ -320,6 +346,6 @@ def test_what_eighteen_letters_say_is_read_in_as_few_statements_as_what_two_say(
     letters = list(Letter.objects.select_related("owner"))
     assert len(letters) == 18
     with django_assert_max_num_queries(10):
-        contents_of(letters[:2])
+        contents_of(letters[:2], now=NOW)
     with django_assert_max_num_queries(10):
-        contents_of(letters)
+        contents_of(letters, now=NOW)

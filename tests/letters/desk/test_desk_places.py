@@ -1,7 +1,7 @@
 """The desk's places for letters: the weeks ahead, what owners answered."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 import time_machine
@@ -10,7 +10,8 @@ from django.urls import reverse
 
 from service_center.book.models import Piece
 from service_center.book.rules import ServiceKind
-from service_center.letters.actions import record_answer
+from service_center.intervals.models import DueDate
+from service_center.letters.actions import PlannedDay, plan_invitations, record_answer
 from service_center.letters.answered.queries import answer_tables
 from service_center.letters.models import Letter, Reminder
 from service_center.letters.queries.ahead import counts_ahead, reminders_ahead
@@ -58,6 +59,86 @@ def test_each_step_stands_on_the_day_on_which_it_comes_up(due_piece: Make, sink:
     round_on("2026-04-29")
     send()
     assert counts_ahead(date(2027, 4, 1), date(2027, 6, 30)) == {(date(2027, 5, 17), OVERHAUL, Step.LAST): 1}
+
+
+def test_a_day_lists_what_it_counts_however_many_open_on_it(due_piece: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pieces that open on the day and are due much later came first, and the day's own was cut off."""
+    monkeypatch.setattr("service_center.letters.queries.ahead.SHOWN", 1)
+    opening = [due_piece(sold_on=date(2020, 3, 18)) for _piece in range(3)]  # open after 72 months: on 18 March 2026
+    one = due_piece()
+    recount("2026-03-01")
+    day = date(2026, 3, 18)
+    assert {due.opens_on for due in DueDate.objects.filter(piece__in=opening)} == {day}
+    assert counts_ahead(day, day) == {(day, OVERHAUL, Step.INVITATION): 1}
+    assert [row.due.piece for row in reminders_ahead(day, day)] == [one]
+
+
+@pytest.mark.parametrize(
+    ("planned", "comes"), [("2026-04-20", "2026-04-20"), ("2027-10-01", "2026-03-18"), ("2024-03-04", "2026-03-18")]
+)
+def test_a_planned_day_counts_where_it_lies_in_the_window(due_piece: Make, planned: str, comes: str) -> None:
+    piece = due_piece()
+    recount("2026-03-01")
+    plan = PlannedDay(piece.pk, date(2019, 5, 17), date.fromisoformat(planned))
+    plan_invitations([plan], at=datetime(2026, 1, 5, tzinfo=UTC), by=None)
+    assert counts_ahead(date(2026, 3, 2), date(2027, 12, 31)) == {
+        (date.fromisoformat(comes), OVERHAUL, Step.INVITATION): 1
+    }
+
+
+@pytest.mark.parametrize(
+    ("choice", "said", "comes"),
+    [
+        (AnswerChoice.NOT_NOW, "2026-06-01", "2026-06-01"),
+        (AnswerChoice.NOT_NOW, "2026-04-10", "2026-04-29"),
+        (AnswerChoice.NOT_NOW, "2027-06-01", None),
+        (AnswerChoice.BOOKED, "2026-06-01", None),
+    ],
+)
+def test_what_an_owner_asked_back_stands_on_the_day_that_they_gave(
+    due_piece: Make, sink: MailSink, choice: AnswerChoice, said: str, comes: str | None
+) -> None:
+    piece = due_piece()
+    round_on("2026-03-18")
+    send()
+    letter = only_letter()
+    record_answer(
+        owner=letter.owner, letter=letter, piece=piece, choice=choice, day=date.fromisoformat(said),
+        boutique=piece.boutique if choice is AnswerChoice.BOOKED else None,
+        on=date(2026, 3, 20), by=None,
+    )  # fmt: skip
+    days = [date.fromisoformat(comes)] if comes else []
+    assert counts_ahead(date(2026, 3, 21), date(2026, 8, 31)) == {(day, OVERHAUL, Step.NUDGE): 1 for day in days}
+    for day in {date(2026, 4, 29), date(2026, 6, 1), *days}:
+        assert [row.day for row in reminders_ahead(day, day)] == [day] * (day in days)
+    # Looked at when the nudge's own day has passed.
+    still = {(day, OVERHAUL, Step.NUDGE): 1 for day in days if day > date(2026, 5, 4)}
+    assert counts_ahead(date(2026, 5, 4), date(2026, 8, 31)) == still
+
+
+def test_a_visit_that_is_over_brings_the_last_letter_on_the_day_after_it(due_piece: Make, sink: MailSink) -> None:
+    piece = due_piece()
+    for day in ("2026-03-18", "2026-04-29"):
+        round_on(day)
+        send()
+    letter = Letter.objects.latest("pk")
+    record_answer(
+        owner=letter.owner, letter=letter, piece=piece, choice=AnswerChoice.BOOKED, day=date(2027, 5, 20),
+        boutique=piece.boutique, on=date(2027, 5, 1), by=None,
+    )  # fmt: skip
+    day = date(2027, 5, 21)
+    assert counts_ahead(date(2027, 5, 10), date(2027, 7, 30)) == {(day, OVERHAUL, Step.LAST): 1}
+    assert [row.step for row in reminders_ahead(day, day)] == [Step.LAST]
+
+
+def test_the_42_days_count_from_the_day_a_letter_went_out(due_piece: Make, sink: MailSink) -> None:
+    due_piece()
+    round_on("2026-03-18")
+    send()
+    Letter.objects.update(sent_at=datetime(2026, 3, 27, 10, tzinfo=UTC))
+    assert counts_ahead(date(2026, 4, 1), date(2026, 6, 30)) == {(date(2026, 5, 8), OVERHAUL, Step.NUDGE): 1}
+    [one] = reminders_ahead(date(2026, 5, 8), date(2026, 5, 8))
+    assert one.step is Step.NUDGE
 
 
 def test_checks_to_come_and_their_years(db: None, sink: MailSink) -> None:

@@ -7,21 +7,23 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
 from service_center.access.models import Trail
 from service_center.book.models import Piece
+from service_center.letters import faults
 from service_center.letters.actions import go_on, hold_waiting, replay
 from service_center.letters.actions.held_lots import each_lot
 from service_center.letters.models import Letter, Reminder
-from service_center.letters.queries import held_letters
+from service_center.letters.queries import held_letters, listing
 from service_center.letters.queries.held_letters import latest_restore
 from service_center.letters.rules.journal import Going, Gone, GoneReminder
 from service_center.letters.rules.words import LetterState
 from tests.factories import OwnerFactory, StaffFactory
-from tests.letters.conftest import only_letter, round_on, send
+from tests.letters.conftest import NOW, only_letter, recount, round_on, send
 from tests.letters.sink import MailSink
 
 Make = Callable[..., Piece]
@@ -70,6 +72,27 @@ def to_end(letters: list[Letter], **fields: Any) -> dict[str, Any]:
     return {"letter": numbers, "which": "ticked", "reason": "The log has them as sent.", **fields}
 
 
+def test_what_a_round_under_way_had_written_when_the_backup_was_made_waits_for_the_desk_too(
+    due_piece: Make, sink: MailSink
+) -> None:
+    """It ended after the backup, and its letters may be out. The next round goes on where it was, and not with these."""
+    due_piece(), due_piece()
+    faults.plan("round_ending:raise")
+    try:
+        with pytest.raises(faults.InjectedFault):
+            round_on(PLANNED.isoformat())
+    finally:
+        faults.plan("")
+    assert (hold_waiting().held, hold_waiting().held) == (2, 0)
+    due_piece()
+    recount(PLANNED.isoformat())
+    assert round_on(PLANNED.isoformat()).letters == 1
+    assert send().sent == 1
+    assert states() == {"held": 2, "sent": 1}
+    assert go_on(by=StaffFactory(), now=NOW) == 2
+    assert send().sent == 2
+
+
 def test_todays_page_leads_the_desk_to_the_held_letters_and_they_stand_there_with_their_owners(
     three_held: list[Letter], signed_in: SignIn
 ) -> None:
@@ -108,12 +131,56 @@ def test_journals_that_end_before_the_backup_was_made_tell_nothing_of_the_time_a
     assert (restore.backup, restore.unheard) == ("house.zip", True)
 
 
+def test_a_sender_whose_clock_is_ahead_does_not_make_its_old_journal_one_of_the_time_after_the_backup(
+    three_held: list[Letter], signed_in: SignIn, sink: MailSink
+) -> None:
+    known = three_held[0]
+    Letter.objects.filter(pk=known.pk).update(state="sent", sent_at=WENT_OUT)
+    made_at = WENT_OUT - timedelta(hours=1)  # by the clock of the machine that made it, an hour and more behind
+    Trail.objects.create(
+        deed="restore", subject="book:restore", after={"backup": "house.zip", "made_at": made_at.isoformat()}
+    )
+    hold_waiting()
+    assert replay([gone(known)]).known == 1
+    restore = latest_restore()
+    assert restore is not None
+    assert restore.unheard
+    assert "No journal tells" in signed_in("desk").get(HELD).content.decode()
+
+
+def test_what_was_heard_and_decided_before_a_second_restore_is_not_told_of_it_whatever_the_clock_says(
+    three_held: list[Letter],
+) -> None:
+    Trail.objects.create(deed="restore", subject="book:restore", after={"backup": "first.zip"})
+    hold_waiting()
+    replay([gone(three_held[0])])
+    go_on(by=StaffFactory(), now=NOW)
+    with time_machine.travel(WENT_OUT - timedelta(days=3650), tick=False):
+        Trail.objects.create(deed="restore", subject="book:restore", after={"backup": "second.zip"})
+        hold_waiting()
+    restore = latest_restore()
+    assert restore is not None
+    assert (restore.backup, list(restore.heard), list(restore.decisions)) == ("second.zip", [], [])
+    assert restore.unheard
+
+
+def test_the_file_of_an_earlier_restore_is_not_told_of_one_by_other_means(three_held: list[Letter]) -> None:
+    Trail.objects.create(deed="restore", subject="book:restore", after={"backup": "first.zip"})
+    hold_waiting()
+    go_on(by=StaffFactory(), now=NOW)
+    assert hold_waiting().held == 3
+    restore = latest_restore()
+    assert restore is not None
+    assert restore.backup == ""
+
+
 def test_let_go_they_go_out_and_two_people_let_them_go_once(
     three_held: list[Letter], signed_in: SignIn, sink: MailSink
 ) -> None:
     first, second = signed_in("desk"), signed_in("manager")
     assert send().sent == 0
-    told = first.post(reverse("letters:go_on"), follow=True).content.decode()
+    with time_machine.travel(NOW, tick=False):
+        told = first.post(reverse("letters:go_on"), follow=True).content.decode()
     assert "3 letters go out" in told
     late = second.post(reverse("letters:go_on"), follow=True).content.decode()
     assert "Nothing was changed: somebody has decided about these letters already." in late
@@ -124,7 +191,7 @@ def test_let_go_they_go_out_and_two_people_let_them_go_once(
 def test_a_letter_whose_morning_is_to_come_waits_for_it(three_held: list[Letter]) -> None:
     tomorrow = datetime(2099, 3, 19, 9, tzinfo=UTC)
     Letter.objects.filter(pk=three_held[0].pk).update(not_before=tomorrow)
-    assert go_on(by=None) == 3
+    assert go_on(by=None, now=NOW) == 3
     assert Letter.objects.get(pk=three_held[0].pk).not_before == tomorrow
 
 
@@ -230,7 +297,7 @@ def test_of_two_people_who_decide_at_once_each_letter_follows_one(due_piece: Mak
     def press() -> None:
         start.wait()
         try:
-            counts.append(go_on(by=manager))
+            counts.append(go_on(by=manager, now=NOW))
         finally:
             connection.close()
 
@@ -271,3 +338,47 @@ def test_of_a_number_that_is_another_letter_s_by_now_the_journal_is_heard_as_of_
     Letter.objects.update(state="sent")
     other = replace(gone(three_held[0]), going=replace(gone(three_held[0]).going, planned_on=date(2026, 3, 19)))
     assert replay([other]).written == 1
+
+
+def test_after_hundreds_of_decisions_the_restore_and_its_warning_stand_above_what_is_still_held(
+    three_held: list[Letter], signed_in: SignIn
+) -> None:
+    replay([gone(three_held[0])])
+    desk = StaffFactory()
+    Trail.objects.bulk_create(
+        Trail(subject="letters", deed="letters_ended", after={"letters": [0]}, reason="seen in the log", by=desk)
+        for _one in range(200)
+    )
+    restore = latest_restore()
+    assert restore is not None
+    assert restore.journals_end_at == WENT_OUT
+    assert len(restore.decisions) == held_letters.DECISIONS_SHOWN
+    page = signed_in("desk").get(HELD).content.decode()
+    assert "Until you let these letters go, each round is held for you too" in page
+    assert "The last letter that the journals know went out" in page
+
+
+def test_after_some_of_a_list_were_ended_the_desk_stays_where_it_was(db: None, signed_in: SignIn) -> None:
+    many_held(8)
+    desk, list_of = signed_in("desk"), {"day": PLANNED.isoformat(), "sort": "invitation"}
+    [first, second] = Letter.objects.filter(planned_on=PLANNED).order_by("pk")
+    answer = desk.post(reverse("letters:end_held"), to_end([first], **list_of))
+    assert answer["Location"] == f"{HELD}?day=2026-03-18&sort=invitation"
+    assert [row["letter"] for row in desk.get(answer["Location"]).context["rows"]] == [second]
+    last = Letter.objects.filter(state="held").order_by("planned_on", "pk").last()
+    before = Letter.objects.filter(state="held").order_by("-planned_on", "-pk")[1]
+    assert last
+    after = f"{before.planned_on.isoformat()}.{before.pk}"
+    ended = desk.post(reverse("letters:end_held"), to_end([last], after=after))
+    assert ended["Location"] == f"{HELD}?after={after}"
+    # Nothing is left on the last page: the list begins at its beginning.
+    assert len(desk.get(ended["Location"], follow=True).context["rows"]) == 6
+    whole = desk.post(reverse("letters:end_held"), to_end([], which="all", **list_of))
+    assert whole["Location"] == HELD
+
+
+def test_a_count_that_stops_says_more_than(db: None, signed_in: SignIn, monkeypatch: pytest.MonkeyPatch) -> None:
+    many_held(4)
+    monkeypatch.setattr(listing, "COUNTED_UP_TO", 3)
+    for place in ("/", reverse("letters:desk")):
+        assert "more than 3 letters that waited in it are held." in signed_in("desk").get(place).content.decode()

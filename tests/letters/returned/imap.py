@@ -14,6 +14,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
+from tests.letters.certificate import make_certificate
+
 USER, PASSWORD = "bounces@fernhollow.example", "a/quiet:harbour@lamp"
 CONFIGURATION = """
 base_dir = {folder}/run
@@ -104,7 +106,7 @@ def mailbox() -> Iterator[Mailbox]:
         port = probe.getsockname()[1]
     with tempfile.TemporaryDirectory(prefix="imap-") as name:
         folder = Path(name)
-        _make_certificate(folder)
+        make_certificate(folder)
         # It refuses to be root; the package brings a user that may do nothing else.
         owner = pwd.getpwnam("dovenull") if os.geteuid() == 0 else pwd.getpwuid(os.geteuid())
         group = grp.getgrgid(owner.pw_gid).gr_name
@@ -128,17 +130,6 @@ def mailbox() -> Iterator[Mailbox]:
         finally:
             process.terminate()
             process.wait(20)
-
-
-def _make_certificate(folder: Path) -> None:
-    subprocess.run(
-        [
-            "openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
-            "-days", "2", "-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1",
-            "-keyout", folder / "key.pem", "-out", folder / "certificate.pem",
-        ],
-        check=True, capture_output=True,
-    )  # fmt: skip
 
 
 def _wait_for(port: int, process: subprocess.Popen[bytes], log: Path) -> None:

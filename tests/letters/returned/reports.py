@@ -118,6 +118,61 @@ def receipt_of_reading(letter: Letter) -> bytes:
     )
 
 
+def complaint(
+    letter: Letter,
+    *,
+    kind: str = "abuse",
+    enclosed: str = "",
+    fields: str = "",
+    as_headers: bool = False,
+    number: str = "one",
+) -> bytes:
+    """The report of RFC 5965, Appendix B.1, about one of our letters; `fields`: those of B.2 beside."""
+    return dedent(f"""\
+        From: <abusedesk@owners.example>
+        Date: Wed, 25 Nov 2026 17:40:36 +0000
+        Subject: FW: Your watch
+        To: <abuse@fernhollow.example>
+        Message-ID: <{number}.complaint@owners.example>
+        MIME-Version: 1.0
+        Content-Type: multipart/report; report-type=feedback-report;
+             boundary="part1_13d.2e68ed54_boundary"
+
+        --part1_13d.2e68ed54_boundary
+        Content-Type: text/plain; charset="US-ASCII"
+        Content-Transfer-Encoding: 7bit
+
+        This is an email abuse report for an email message received from IP
+        192.0.2.1 on Wed, 25 Nov 2026 14:00:00 +0000.
+
+        --part1_13d.2e68ed54_boundary
+        Content-Type: message/feedback-report
+
+        Feedback-Type: {kind}
+        User-Agent: SomeGenerator/1.0
+        Version: 1{fields}
+
+        --part1_13d.2e68ed54_boundary
+        Content-Type: {"text/rfc822-headers" if as_headers else "message/rfc822"}
+        Content-Disposition: inline
+
+        Received: from mailserver.fernhollow.example
+             (mailserver.fernhollow.example [192.0.2.1])
+             by owners.example with ESMTP id M63d4137594e46;
+             Wed, 25 Nov 2026 14:00:00 +0000
+        From: <service@fernhollow.example>
+        To: <Undisclosed Recipients>
+        Subject: Your watch
+        MIME-Version: 1.0
+        Content-type: text/plain
+        {enclosed or f"Message-ID: {letter.message_id}"}
+        Date: Wed, 25 Nov 2026 12:31:03 +0000
+
+        {"" if as_headers else "Dear owner,"}
+        --part1_13d.2e68ed54_boundary--
+        """).encode()
+
+
 def full(letter: Letter, day: int) -> bytes:
     """The mailbox is full, on a day of November 2026."""
     return delivery_report(

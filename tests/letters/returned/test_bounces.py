@@ -1,5 +1,6 @@
 """Reports that come back by mail, and what follows for the letter, its owner and the house."""
 
+from base64 import encodebytes
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import permutations
@@ -19,6 +20,7 @@ from service_center.letters.rules.words import FoundInMail, LetterState
 from tests.factories import OwnerFactory, StaffFactory
 from tests.letters.conftest import NOW, only_letter, recount, round_on, send
 from tests.letters.returned.reports import (
+    BOUNDARY,
     come_back,
     comes_back_to,
     delivery_report,
@@ -91,6 +93,67 @@ def test_an_old_server_that_knows_no_rfc_3464_is_understood(sent: Letter) -> Non
     told = DeliveryReport.objects.get()
     assert (told.happened, told.status, told.fault) == ("failed", "5.1.1", "address")
     assert "no mailbox here by that name" in told.words
+
+
+def in_base64(report: bytes) -> bytes:
+    """The fields of RFC 3464 as some gateways encode them."""
+    kind = b"Content-Type: message/delivery-status\n\n"
+    before, _kind, rest = report.partition(kind)
+    fields, boundary, after = rest.partition(b"--" + BOUNDARY.encode())
+    return before + kind.strip() + b"\nContent-Transfer-Encoding: base64\n\n" + encodebytes(fields) + boundary + after
+
+
+def in_quoted_printable(report: bytes) -> bytes:
+    kind = b"Content-Type: message/delivery-status\n"
+    quoted = report.replace(kind, kind + b"Content-Transfer-Encoding: quoted-printable\n")
+    return quoted.replace(b"Diagnostic-Code: smtp; 550 5.1.1 <", b"Diagnostic-Code: smtp=3B 550 5.1=\n.1 <")
+
+
+def wrapped_by_a_list(report: bytes) -> bytes:
+    """As the one part of a message that only adds its footer."""
+    head, _mime, body = report.partition(b"MIME-Version: 1.0\n")
+    wrapper = b'MIME-Version: 1.0\nContent-Type: multipart/mixed; boundary="=_w"\n\n--=_w\n'
+    return head + wrapper + body + b"\n--=_w\nContent-Type: text/plain\n\nA footer.\n\n--=_w--\n"
+
+
+def replacing(old: bytes, new: bytes) -> Callable[[bytes], bytes]:
+    return lambda report: report.replace(old, new)
+
+
+@pytest.mark.parametrize(
+    "awkward",
+    [
+        in_base64,
+        in_quoted_printable,
+        wrapped_by_a_list,
+        # RFC 6533, 3: reports about addresses in other scripts
+        replacing(b"message/delivery-status", b"message/global-delivery-status"),
+        replacing(b"Content-Type: message/", b"CONTENT-TYPE:\n Message/"),
+        # RFC 822 lets comments stand in every field of words
+        replacing(b"Action: failed", b"Action: Failed (bad destination mailbox)"),
+        replacing(b"Action: failed\n", b""),
+        replacing(b"Status: 5.1.1", b"Status: 5.1.1 (Bad destination mailbox address)"),
+        replacing(b"Status: 5.1.1\n", b""),
+        replacing(b"Status: 5.1.1", b"Status: 5.0.0"),
+        replacing(b"\n", b"\r\n"),
+        replacing(b"\nFinal-Recipient", b"\n \nFinal-Recipient"),
+        replacing(b"smtp; 550 5.1.1 <", b"smtp; 550-5.1.1 Sorry,\n 550 5.1.1 <"),
+    ],
+)
+def test_awkward_reports_are_understood(sent: Letter, awkward: Callable[[bytes], bytes]) -> None:
+    """A report that is taken for one, and of which nothing is told, would leave a dead address in use."""
+    report = delivery_report(sent)
+    assert awkward(report) != report
+    assert come_back(awkward(report)) is FoundInMail.REPORT
+    stopped = StoppedAddress.objects.get()
+    assert (stopped.email, stopped.status) == (sent.owner.email, "5.1.1")
+    assert stopped.because.endswith("<nobody@owners.example>: user unknown")
+
+
+def test_a_report_that_tells_nothing_is_called_unreadable(sent: Letter) -> None:
+    raw = delivery_report(sent).replace(b"Action: failed", b"Deed: failed").replace(b"Status: 5.1.1", b"State: bad")
+    assert come_back(raw) is FoundInMail.UNREADABLE
+    assert not DeliveryReport.objects.exists()
 
 
 @pytest.mark.parametrize(

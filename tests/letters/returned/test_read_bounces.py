@@ -64,7 +64,7 @@ def run(*arguments: str) -> str:
 def test_the_command_prints_one_document_and_nothing_else(sent: Letter, tmp_path: Path) -> None:
     (tmp_path / "one.eml").write_bytes(delivery_report(sent))
     assert json.loads(run("--folder", str(tmp_path), "--json")) == {
-        "report": 1, "no_letter": 0, "auto_reply": 0, "no_report": 0, "unreadable": 0, "known": 0,
+        "report": 1, "no_letter": 0, "auto_reply": 0, "no_report": 0, "unreadable": 0, "stop": 0, "known": 0,
     }  # fmt: skip
 
 

@@ -103,7 +103,8 @@ def test_going_back_to_our_text_takes_one_step_and_keeps_what_was_written(signed
     client = signed_in("manager")
     save("en", SUBJECT, "The first about {piece}")
     save("en", SUBJECT, "The second about {piece}")
-    client.post(reverse("letters:wording_back", args=["en", SUBJECT]))
+    seen = queries.latest_texts("en")[SUBJECT].pk
+    client.post(reverse("letters:wording_back", args=["en", SUBJECT]), {"seen": seen})
     page = client.get(reverse("letters:wording_text", args=["en", SUBJECT])).content.decode()
     assert [page.index(one) for one in ("Took our text again", "The second about", "The first about")] == sorted(
         page.index(one) for one in ("Took our text again", "The second about", "The first about")
@@ -157,7 +158,7 @@ def test_the_owners_page_tells_what_the_letter_told(due_piece: Make, sink: MailS
     save("en", "takes.overhaul", "It takes {days} days today.")
     [link] = [line for line in sink.messages[0].text.splitlines() if "/o/" in line and "/stop/" not in line]
     page = Client().get(link.removeprefix("http://127.0.0.1:8000")).content.decode()
-    assert "Allow us 28 days, please." in page
+    assert "Allow us 35 days, please." in page
     assert "days today" not in page
 
 
@@ -274,3 +275,52 @@ def test_every_page_stays_in_the_language_that_is_written(signed_in: SignIn) -> 
         within = re.findall(r'(?:href|action|src)="/letters/wording/(\w+)/[^"]+"', text)
         assert within
         assert set(within) == {"fr"}, page
+
+
+def test_an_old_page_takes_away_no_text_that_a_colleague_saved_meanwhile(signed_in: SignIn) -> None:
+    client, address = signed_in("desk"), reverse("letters:wording_text", args=["en", SUBJECT])
+    save("en", SUBJECT, "The first about {piece}")
+    [seen] = re.findall(r'name="seen" value="(\d+)"', client.get(address).content.decode())
+    save("en", SUBJECT, "Theirs about {piece}", by=StaffFactory(first_name="Ida"))
+    back = reverse("letters:wording_back", args=["en", SUBJECT])
+    for said in ({"seen": seen}, {}, {"seen": "x"}):
+        told = client.post(back, said, follow=True).content.decode()
+        assert "Nothing was changed: somebody saved another text meanwhile. It stands below." in told
+        assert queries.latest_texts("en")[SUBJECT].text == "Theirs about {piece}"
+    [seen] = re.findall(r'name="seen" value="(\d+)"', client.get(address).content.decode())
+    told = client.post(back, {"seen": seen}, follow=True).content.decode()
+    assert "Our text stands again." in told
+    assert "It is our text already." in client.post(back, {"seen": seen}, follow=True).content.decode()
+
+
+def test_of_two_presses_at_once_one_takes_our_text_again(signed_in: SignIn, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both had read the text before either of them wrote: the second one writes after a reading that is over."""
+    client = signed_in("desk")
+    save("en", SUBJECT, "The first about {piece}")
+    read_before = queries.latest_texts("en")
+    back = reverse("letters:wording_back", args=["en", SUBJECT])
+    seen = {"seen": str(read_before[SUBJECT].pk)}
+    client.post(back, seen)
+    readings = [read_before]
+    monkeypatch.setattr(
+        "service_center.letters.actions.wording.latest_texts",
+        lambda language: readings.pop() if readings else queries.latest_texts(language),
+    )
+    assert "It is our text already." in client.post(back, seen, follow=True).content.decode()
+    assert not readings
+    assert HouseText.objects.count() == 2
+
+
+@pytest.mark.parametrize(
+    ("letter", "said"), [("visit.booked", True), ("receipt", True), ("overhaul.invitation", False)]
+)
+def test_of_a_test_that_tells_of_something_attached_it_is_said_that_nothing_is(
+    signed_in: SignIn, sink: MailSink, letter: str, said: bool
+) -> None:
+    client = signed_in("desk")
+    Staff.objects.update(email="tove@fernhollow.example")
+    page = client.post(GROUP, written() | {"do": "test", "letter": letter, "example": "sale"}).content.decode()
+    assert "A test went to tove@fernhollow.example." in page
+    assert ("is not in a test" in page) is said
+    [mail] = sink.messages
+    assert not list(mail.parsed.iter_attachments())

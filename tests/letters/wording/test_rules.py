@@ -5,7 +5,7 @@ import string
 from datetime import date, time
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from service_center.letters.composing import letter as compose
@@ -83,6 +83,7 @@ def test_no_text_whatever_fails_when_it_is_said(text: str) -> None:
     flaws_of(text, ONE)
 
 
+@example({"tightness.invitation.subject": "{owner}"}, "en", "failed", "tightness.invitation", "")
 @given(
     st.dictionaries(st.sampled_from(sorted(SLOTS)), ANYTHING | NEARLY, max_size=8),
     st.sampled_from(LANGUAGES),
@@ -109,6 +110,15 @@ def test_no_letter_fails_for_the_houses_words_or_its_records(
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
+def test_a_subject_that_names_only_what_nobody_knows_gives_way_to_ours(language: str) -> None:
+    wording = wording_in(language, frozenset({("tightness.invitation.subject", "{owner}")}))
+    ours = wording_in(language).subject("tightness.invitation.subject", piece="Slipway")
+    assert wording.subject("tightness.invitation.subject", owner="Ada Ashwick", piece="Slipway") == "Ada Ashwick"
+    assert wording.subject("tightness.invitation.subject", owner="", piece="Slipway") == ours
+    assert "Slipway" in ours
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
 def test_our_own_texts_can_be_used_in_every_language_and_none_is_blank(language: str) -> None:
     for code, slot in SLOTS.items():
         assert flaws_of(our_text(code, language), slot) == [], f"{language} {code}"
@@ -124,9 +134,9 @@ def test_every_text_stands_on_one_page_with_a_label_and_every_name_is_explained(
 @pytest.mark.parametrize("case", LETTERS)
 def test_every_letter_of_every_example_reads_whole(language: str, case: str) -> None:
     """No placeholder is left, no sentence is empty, in any language."""
-    for example in EXAMPLES.values():
-        pieces = pieces_of_example(example, case, TODAY)
-        content = compose.LetterContent(1, language, example.owner, TODAY, pieces, wording_in(language))
+    for shown in EXAMPLES.values():
+        pieces = pieces_of_example(shown, case, TODAY)
+        content = compose.LetterContent(1, language, shown.owner, TODAY, pieces, wording_in(language))
         written = compose.write(content, LINKS)
         styles = re.compile("<style.*?</style>", re.DOTALL)
         for form in (written.subject, written.text, styles.sub("", written.html)):

@@ -16,7 +16,7 @@ from service_center.access.models import Staff, Trail
 from service_center.planning import tasks
 from service_center.planning.week_plan import actions
 from service_center.planning.week_plan.models import PlanLine, WeekPlan
-from service_center.planning.week_plan.queries import queue_of, week_to_plan
+from service_center.planning.week_plan.queries import monday_at_hand, queue_of, week_to_plan
 from service_center.planning.week_plan.solving import plan_one, plan_waiting
 from service_center.planning.week_plan.words import gap_in_words
 from service_center.workshop.calendars.actions import add_absence, add_watchmaker
@@ -239,6 +239,26 @@ def test_no_process_is_started_while_no_week_waits(db: None, monkeypatch: pytest
 def on_monday() -> Any:
     with time_machine.travel("2026-03-09 08:00:00+00:00", tick=False):
         yield
+
+
+@pytest.mark.parametrize(
+    ("day", "monday"),
+    [(FRIDAY, MONDAY), (FRIDAY + timedelta(days=1), MONDAY + timedelta(days=7)), (MONDAY, MONDAY)],
+    ids=["Friday", "Saturday", "Monday"],
+)
+def test_on_a_free_saturday_the_week_at_hand_is_the_one_to_come(day: date, monday: date) -> None:
+    a_bench("Anna Tarn")
+    assert monday_at_hand(day) == monday
+
+
+def test_where_somebody_works_on_saturdays_that_day_is_still_at_hand() -> None:
+    a_bench("Anna Tarn", minutes=[420] * 5 + [240, 0])
+    assert monday_at_hand(FRIDAY + timedelta(days=1)) == MONDAY
+    assert monday_at_hand(FRIDAY + timedelta(days=2)) == MONDAY + timedelta(days=7)
+
+
+def test_a_house_without_benches_looks_at_the_week_that_it_is() -> None:
+    assert monday_at_hand(FRIDAY + timedelta(days=2)) == MONDAY
 
 
 @pytest.mark.usefixtures("on_monday")

@@ -113,6 +113,15 @@ def test_a_day_off_never_adds(one: Bench, still: StandingStill, day: date, off: 
     assert minutes_on(one, replace(still, holidays={*still.holidays, off.first}), day) <= before
 
 
+@given(benches, stills, days, st.integers(0, 90))
+def test_many_days_at_once_are_the_same_as_each_of_them(
+    one: Bench, still: StandingStill, first: date, many: int
+) -> None:
+    each = [minutes_on(one, still, first + timedelta(days=number)) for number in range(many)]
+
+    assert minutes_by_day(one, still, first, many) == each
+
+
 @given(benches, stills, st.integers(1, 15))
 def test_weeks_sum_to_days_and_skills_to_weeks(one: Bench, still: StandingStill, weeks: int) -> None:
     by_day = minutes_by_day(one, still, MONDAY, weeks * 7)

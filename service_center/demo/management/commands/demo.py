@@ -24,6 +24,8 @@ MAIL_PORT = "DEMO_MAIL_PORT"
 class Command(HouseCommand):
     """Thin: the arguments, a progress bar, and what is printed."""
 
+    # It starts twice, and the second start checks.
+    requires_system_checks = ()
     help = (
         "Builds the invented book of Fernhollow where there is none, and serves it on this machine, with a mail\n"
         "server of its own that keeps every letter here. Ctrl-C stops it; the next start goes on with the same book.\n\n"
@@ -38,6 +40,7 @@ class Command(HouseCommand):
     def handle(self, *args: Any, port: int | None, **options: Any) -> None:
         if MAIL_PORT not in os.environ:
             self._start_again(port)
+        self.check()
         listen = int(settings.SITE_URL.rpartition(":")[2])
         try:
             site.check_port(HOST, listen)

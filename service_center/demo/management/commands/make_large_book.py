@@ -8,6 +8,7 @@ from tqdm import tqdm
 
 from service_center.access.management.command import HouseCommand
 from service_center.demo.large_book import BookNotEmpty, make
+from service_center.intervals.management.arguments import iso_day
 
 EXAMPLE = """
 Example:
@@ -22,9 +23,7 @@ class Command(HouseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--pieces", type=int, default=100_000, help="how many pieces; 100,000")
-        parser.add_argument(
-            "--until", type=date.fromisoformat, default=date(2026, 6, 30), help="the last day of its facts"
-        )
+        parser.add_argument("--until", type=iso_day, default=date(2026, 6, 30), help="the last day of its facts")
         parser.add_argument("--seed", type=int, default=7, help="another seed is another book; 7")
 
     def handle(self, *args: Any, **options: Any) -> None:

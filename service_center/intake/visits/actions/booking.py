@@ -17,7 +17,7 @@ from service_center.book.models import Boutique, Owner, Piece
 from service_center.intake.visits.calendar_entry import calendar_entry
 from service_center.intake.visits.models import Visit, VisitDeed, VisitPiece
 from service_center.intake.visits.queries import booking_days, coming_visits, pieces_on, seats_taken, slot_at
-from service_center.intake.visits.rules import Deed, Slot, VisitState, free_seats
+from service_center.intake.visits.rules import Deed, Slot, VisitState, free_seats, moment_of
 from service_center.letters.actions import confirm_visit, record_answer
 from service_center.letters.calendars import zone_of
 from service_center.letters.models import Letter
@@ -45,7 +45,7 @@ class AlreadyComing(NotBooked):
 
 
 class NoLongerOpen(NotBooked):
-    """The visit was cancelled, or it has begun."""
+    """The visit was cancelled, or it has begun; or whose it would be was erased."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,14 +62,17 @@ def book(letter: Letter, pieces: Sequence[Piece], wish: Wish, *, form_key: UUID,
     """Give the owner of a letter a place, for these pieces of it, and write down that answer.
 
     `on` is the owner's day. The same form sent twice is one visit: the first is given back. Raises JustTaken,
-    NotOffered or AlreadyComing; nothing is written then.
+    NotOffered, AlreadyComing, or NoLongerOpen where the owner was erased meanwhile, or where an old page asks for
+    another time than the visit that it booked and that is over; nothing is written then.
     """
     owner = Owner.objects.select_for_update(no_key=True).get(pk=letter.owner_id)
+    if owner.erased_on:  # between the look at the page and the press of the button
+        raise NoLongerOpen
     before = _done_by(form_key, owner)
     if before:
-        return before
+        return _repeated(before, wish, now)
     for visit in coming_visits(owner, pieces, now).values():
-        if _is_that(visit, wish) and set(visit.coming.values_list("piece", flat=True)) == {one.pk for one in pieces}:
+        if _is_that(visit, wish) and set(pieces_on(visit)) == set(pieces):
             return visit
         raise AlreadyComing(visit)
     slot = _slot_of(wish, on, now)
@@ -87,18 +90,21 @@ def book(letter: Letter, pieces: Sequence[Piece], wish: Wish, *, form_key: UUID,
 def move(visit: Visit, wish: Wish, *, form_key: UUID, on: date, now: datetime) -> Visit:
     """Give an owner another place instead of the one they have. The old one is free with the same commit.
 
-    Raises JustTaken, NotOffered or NoLongerOpen; the visit stays as it was then.
+    The same form sent twice is one move. Raises JustTaken, NotOffered, NoLongerOpen, or AlreadyComing where a page that
+    has moved the visit asks for another time; the visit stays as it was then.
     """
     visit = _held(visit)
-    if _done_by(form_key, visit.owner) or (_is_that(visit, wish) and visit.state == VisitState.BOOKED):
+    before = _done_by(form_key, visit.owner)
+    if before:
+        return _repeated(before, wish, now)
+    if _is_that(visit, wish) and visit.state == VisitState.BOOKED:
         return visit
     _must_be_open(visit, now)
     slot = _slot_of(wish, on, now)
     _place(visit, wish, slot)
     _change(visit, now)
     _take_a_seat(visit, slot)
-    pieces = [row.piece for row in visit.coming.select_related("piece")]
-    _answer(visit, pieces, AnswerChoice.BOOKED, day=wish.day, boutique=wish.boutique, on=on)
+    _answer(visit, pieces_on(visit), AnswerChoice.BOOKED, day=wish.day, boutique=wish.boutique, on=on)
     _note(visit, Deed.MOVED, form_key=form_key, now=now)
     _confirm(VisitNews.MOVED, visit, on=on, now=now)
     return visit
@@ -119,8 +125,7 @@ def cancel(
     visit.state = VisitState.CANCELLED.value
     _change(visit, now)
     visit.save()
-    pieces = [row.piece for row in visit.coming.select_related("piece")]
-    _answer(visit, pieces, AnswerChoice.NOT_NOW, day=ask_again, boutique=None, on=on, by=by)
+    _answer(visit, pieces_on(visit), AnswerChoice.NOT_NOW, day=ask_again, boutique=None, on=on, by=by)
     _note(visit, Deed.CANCELLED, form_key=form_key, now=now, by=by)
     _confirm(VisitNews.CANCELLED, visit, on=on, now=now)
     if by:
@@ -138,7 +143,7 @@ def leave_at_home(owner: Owner, piece: Piece, *, on: date, now: datetime) -> Vis
     if visit is None:
         return None
     visit = _held(visit)
-    alone = not visit.coming.exclude(piece=piece).exists()
+    alone = set(pieces_on(visit)) <= {piece}
     if alone:
         visit.state = VisitState.CANCELLED.value
     else:
@@ -176,9 +181,19 @@ def _held(visit: Visit) -> Visit:
     return Visit.objects.select_related("boutique", "owner", "letter").get(pk=visit.pk)
 
 
-def _done_by(form_key: UUID, owner: Owner) -> Visit | None:
-    done = VisitDeed.objects.filter(form_key=form_key, visit__owner=owner).select_related("visit__boutique").first()
-    return done.visit if done else None
+def _done_by(form_key: UUID, owner: Owner) -> VisitDeed | None:
+    return VisitDeed.objects.filter(form_key=form_key, visit__owner=owner).select_related("visit__boutique").first()
+
+
+def _repeated(before: VisitDeed, wish: Wish, now: datetime) -> Visit:
+    """What a form did before, where it asks for the same again. One that asks for something else is on a page that was
+    left open or gone back to: raises AlreadyComing, or NoLongerOpen where the visit is over.
+    """
+    asked = moment_of(wish.day, wish.at, zone_of(wish.boutique.time_zone))
+    if (before.boutique_id, before.starts_at) != (wish.boutique.pk, asked):
+        _must_be_open(before.visit, now)
+        raise AlreadyComing(before.visit)
+    return before.visit
 
 
 def _is_that(visit: Visit, wish: Wish) -> bool:

@@ -9,14 +9,9 @@ from django.utils import timezone
 
 from service_center.access.management.command import HouseCommand
 from service_center.keeping.actions import Restored, restore
-from service_center.keeping.management.journals import add_journals, in_words, there, told
+from service_center.keeping.management.journals import UNHEARD, add_journals, in_words, there, told
 from service_center.keeping.management.refusing import refusing
 from service_center.letters import journal
-
-UNHEARD = (
-    "No sent journal was here or named: what went out after the backup is not known. Look into the mail server's own log "
-    "before the held letters go."
-)
 
 
 class Command(HouseCommand):

@@ -14,6 +14,7 @@ from service_center.access.signed_in import staff_of
 from service_center.book.rules import ServiceKind
 from service_center.letters import actions
 from service_center.letters.answered.queries import Answered, answer_tables
+from service_center.letters.desk.views.letters import counted
 from service_center.letters.desk.words import ANSWERS, DECISIONS, HELD_BECAUSE, KINDS, STEPS
 from service_center.letters.forms import PeriodForm
 from service_center.letters.models import Round
@@ -39,11 +40,12 @@ def desk(request: HttpRequest) -> HttpResponse:
         "letters/desk.html",
         {
             "held_rounds": [_round(one) for one in held_rounds.held_rounds()],
-            "in_doubt": counts[LetterState.IN_DOUBT],
-            "refused": counts[LetterState.REFUSED],
-            "held": counts[LetterState.HELD],
-            "since_restore": held_letters.held_since_restore(),
-            "waiting": counts[LetterState.WAITING],
+            "in_doubt": counted(counts[LetterState.IN_DOUBT]),
+            "refused": counted(listing.to_see_to(LetterState.REFUSED)[: listing.COUNTED_UP_TO + 1].count()),
+            "held": counted(counts[LetterState.HELD]),
+            "since_restore": (since_restore := held_letters.held_since_restore()),
+            "since_restore_shown": counted(since_restore),
+            "waiting": counted(counts[LetterState.WAITING]),
             "prepared": reaching.prepared().count(),
             "without_word": len(orders_to_tell()),
             "alarm": bounce_queries.alarm(timezone.now()),
@@ -68,7 +70,6 @@ def ahead(request: HttpRequest) -> HttpResponse:
         {
             "weeks": weeks,
             "counted_at": counted_at,
-            "most": max((day.count for week in weeks for day in week.days), default=0),
             "chosen": shown,
             "rows": [{"one": row, "kind": KINDS[ServiceKind(row.due.kind)], "step": STEPS[row.step]} for row in rows],
             "shown": SHOWN,
@@ -111,9 +112,11 @@ def round_held(request: HttpRequest, pk: int) -> HttpResponse:
         "letters/round.html",
         {
             **_round(one),
+            "cut_off": bool(one.decision) and held_rounds.letters_left(one).exists(),
             "steps": [(KINDS[count.kind], STEPS[count.step], count.reminders) for count in held_rounds.counts_of(one)],
             "languages": held_rounds.languages_of(one),
             "examples": held_rounds.examples_of(one),
+            "after_restore": one.unusual == Unusual.RESTORED,
         },
     )
 
@@ -128,7 +131,7 @@ def decide_round(request: HttpRequest, pk: int) -> HttpResponse:
         raise Http404("no such decision") from fault
     try:
         if decision is RoundDecision.LET_GO:
-            count = actions.let_round_go(one, by=staff_of(request))
+            count = actions.let_round_go(one, by=staff_of(request), now=timezone.now())
             text = _("%(count)s letters go out, each in the morning of its owner.")
         else:
             count = actions.take_round_back(one, on=today, by=staff_of(request))

@@ -15,19 +15,20 @@ from django.views.decorators.http import require_POST, require_safe
 
 from service_center.access.signed_in import staff_of
 from service_center.letters import actions
-from service_center.letters.desk.views.letters import listed
+from service_center.letters.desk.views.letters import counted, listed
 from service_center.letters.desk.words import SORTS
 from service_center.letters.forms import EndHeldForm
 from service_center.letters.models import Letter
 from service_center.letters.queries import held_letters
 from service_center.letters.queries.held_letters import Chosen
+from service_center.letters.queries.held_rounds import rounds_are_held_after_restore
 from service_center.letters.queries.listing import Cursor
 from service_center.letters.rules.words import LetterSort
 
 
 @require_safe
 def held(request: HttpRequest) -> HttpResponse:
-    """Which letters are held, what the journals said, and the two deeds. Eight statements of its own at most."""
+    """Which letters are held, what the journals said, and the two deeds. Ten statements of its own at most."""
     chosen, after = _chosen(request), Cursor.from_text(request.GET.get("after", ""))
     if request.GET.get("after") and after is None:
         raise Http404("no such page")
@@ -38,9 +39,11 @@ def held(request: HttpRequest) -> HttpResponse:
 @require_POST
 def go_on(request: HttpRequest) -> HttpResponse:
     """Let all of them go."""
-    count = actions.go_on(by=staff_of(request))
+    count = actions.go_on(by=staff_of(request), now=timezone.now())
     if count:
-        said = ngettext("%(count)s letter goes out.", "%(count)s letters go out, each in its owner's morning.", count)
+        said = ngettext(
+            "%(count)s letter goes out.", "%(count)s letters go out, invitations in their owners' mornings.", count
+        )
         messages.success(request, said % {"count": f"{count:,}"})
     else:
         _say_decided(request)
@@ -66,7 +69,9 @@ def end_held(request: HttpRequest) -> HttpResponse:
         messages.success(request, done % {"count": f"{count:,}"})
     else:
         _say_decided(request)
-    return redirect("letters:held")
+    if said["which"] == EndHeldForm.ALL:
+        return redirect("letters:held")
+    return redirect(_address(_of(form), Cursor.from_text(said["after"])))
 
 
 def _say_decided(request: HttpRequest) -> None:
@@ -77,6 +82,8 @@ def _page(
     request: HttpRequest, chosen: Chosen, after: Cursor | None, form: EndHeldForm, status: int = 200
 ) -> HttpResponse:
     groups, page = held_letters.groups(), held_letters.held_page(chosen, after)
+    if after and not page.rows:  # those of this page are decided about: the list begins at its beginning
+        after, page = None, held_letters.held_page(chosen, None)
     context: dict[str, Any] = {
         "number": sum(one.letters for one in groups),
         "groups": [
@@ -88,8 +95,10 @@ def _page(
         "rows": [listed(row) | {"ticked": row.letter.pk in form.ticked} for row in page.rows],
         "first": _address(chosen, None) if after else "",
         "following": _address(chosen, page.next) if page.next else "",
-        "in_doubt": held_letters.in_doubt_since_restore(),
+        "in_doubt": (in_doubt := held_letters.in_doubt_since_restore()),
+        "in_doubt_shown": counted(in_doubt),
         "restore": held_letters.latest_restore(),
+        "rounds_are_held": rounds_are_held_after_restore(),
         "form": form,
     }
     return render(request, "letters/held.html", context, status=status)

@@ -17,9 +17,10 @@ from service_center.letters import actions, papers
 from service_center.letters.desk.words import REASONS, STATES
 from service_center.letters.forms import ReachedForm
 from service_center.letters.models import Letter
-from service_center.letters.queries import reaching
+from service_center.letters.queries import reaching, unsaid
 from service_center.letters.queries.coming import room_to_work
 from service_center.letters.queries.orders import ToTell, orders_to_tell
+from service_center.letters.returned.words import why
 from service_center.letters.rules.words import AnswerChoice, Channel, LetterState
 
 
@@ -37,7 +38,10 @@ def reach(request: HttpRequest) -> HttpResponse:
         "letters/reach.html",
         {
             "orders": [_to_tell(one) for one in orders_to_tell()] if first else [],
-            "prepared": reaching.prepared()[: reaching.PAGE],
+            "refused": unsaid.refused()[: reaching.PREPARED_SHOWN] if first else [],
+            "came_back": _came_back() if first else [],
+            "prepared": reaching.prepared()[: reaching.PREPARED_SHOWN],
+            "prepared_shown": reaching.PREPARED_SHOWN,
             "rows": [(row, REASONS[row.reason], name_of_language(row.owner.language)) for row in found.rows],
             "following": found.following,
             "after": not first,
@@ -45,6 +49,12 @@ def reach(request: HttpRequest) -> HttpResponse:
             "more_left": more_left,
         },
     )
+
+
+def _came_back() -> list[tuple[unsaid.CameBack, str]]:
+    """Letters that came back for good, and why."""
+    letters = unsaid.came_back()[: reaching.PREPARED_SHOWN]
+    return [(one, why(one.report)) for one in unsaid.with_reports(list(letters))]
 
 
 def _to_tell(one: ToTell) -> tuple[ToTell, str | Promise, str]:
@@ -68,12 +78,30 @@ def prepare(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+def prepare_unsaid(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a letter that was refused, or came back, for one to be told or posted, and stay on its page."""
+    letter = get_object_or_404(Letter, pk=pk)
+    try:
+        actions.prepare_unsaid(letter, on=timezone.localdate(), by=staff_of(request))
+    except actions.NothingToSay:
+        messages.warning(
+            request, _("There is nothing to say to this owner today, or somebody has prepared it already.")
+        )
+    return redirect("letters:letter", pk=pk)
+
+
+@require_POST
 def on_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The letter as PDF, with a link of its own: hence a POST."""
-    letter = _prepared_or_done(pk)
-    links = actions.links_on_paper(letter, now=timezone.now())
+    letter, now = _letter(pk), timezone.now()
+    try:
+        links = actions.links_on_paper(letter, now=now)
+    except actions.NotPrepared as state:
+        word = STATES[LetterState(str(state))]
+        messages.warning(request, _("Nothing was printed: the letter is %(state)s now.") % {"state": word})
+        return redirect("letters:letter", pk=pk)
     return HttpResponse(
-        papers.on_paper(letter, links),
+        papers.on_paper(letter, links, now),
         content_type="application/pdf",
         headers={
             "Content-Disposition": f'inline; filename="letter-{letter.pk}.pdf"',
@@ -85,7 +113,7 @@ def on_paper(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def reached(request: HttpRequest, pk: int) -> HttpResponse:
     """Write down that the owner was reached, and what they said; with errors, the letter's page again."""
-    letter, today = _prepared_or_done(pk), timezone.localdate()
+    letter, today = _letter(pk), timezone.localdate()
     form = ReachedForm(request.POST, planned_on=letter.planned_on, today=today)
     if not form.is_valid():
         return render(request, "letters/reached.html", {"letter": letter, "form": form}, status=422)
@@ -106,7 +134,7 @@ def reached(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def put_back(request: HttpRequest, pk: int) -> HttpResponse:
     """The owner was not reached: back to the list."""
-    letter = _prepared_or_done(pk)
+    letter = _letter(pk)
     try:
         actions.put_back(letter, on=timezone.localdate(), by=staff_of(request))
     except actions.NotPrepared as state:
@@ -138,5 +166,5 @@ def _write_down(letter: Letter, form: ReachedForm, *, by: Staff) -> None:
         )
 
 
-def _prepared_or_done(pk: int) -> Letter:
-    return get_object_or_404(Letter.objects.select_related("owner").exclude(channel=Channel.MAIL), pk=pk)
+def _letter(pk: int) -> Letter:
+    return get_object_or_404(Letter.objects.select_related("owner"), pk=pk)

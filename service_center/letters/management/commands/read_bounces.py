@@ -17,7 +17,9 @@ from service_center.letters.rules.words import FoundInMail
 class Command(HouseCommand):
     help = (
         "Reads reports about letters that came back: from the mailbox of BOUNCE_MAILBOX_URL and the folder of\n"
-        "BOUNCE_FOLDER, or from --folder. Each message counts once, however often it is read; none is changed.\n\n"
+        "BOUNCE_FOLDER, or from --folder. An owner whose mail program asks there for no more letters gets none, nor does\n"
+        "one who called a letter unwanted, as mailbox providers tell (RFC 5965). Each message counts once, however often\n"
+        "it is read; none is changed.\n\n"
         "Example:\n  python manage.py read_bounces --folder /srv/mail/bounces --json"
     )
 

@@ -3,7 +3,6 @@
 import json
 import sys
 from argparse import ArgumentParser
-from datetime import date
 from typing import Any
 
 from django.core.management.base import CommandError
@@ -11,6 +10,7 @@ from django.utils import timezone
 from tqdm import tqdm
 
 from service_center.access.management.command import HouseCommand
+from service_center.intervals.management.arguments import iso_day
 from service_center.letters.actions import send_waiting
 
 
@@ -25,7 +25,7 @@ class Command(HouseCommand):
         parser.add_argument("--until-empty", action="store_true", help="goes on until no letter is ready")
         parser.add_argument(
             "--as-of",
-            type=date.fromisoformat,
+            type=iso_day,
             metavar="DATE",
             help="stands for today: letters planned up to that day are ready, even if their morning is still to come",
         )
