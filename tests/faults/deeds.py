@@ -44,6 +44,8 @@ from tests.factories import BoutiqueFactory, OwnerFactory, PieceFactory, StaffFa
 # Long past, so that the letters' morning has come by any clock: sold in May 2012, due after 84 months, invited 60
 # days before. A Monday.
 SOLD_ON, INVITED_ON = date(2012, 5, 17), date(2019, 3, 18)
+# The morning of a working day in a year to come: no word is older than the hold that it ends.
+A_MORNING = datetime(2031, 3, 18, 10, tzinfo=UTC)
 NOT_OUT = (LetterState.WAITING, LetterState.HANDING_OVER, LetterState.AT_THE_DOT)
 
 
@@ -157,8 +159,9 @@ def send(until_settled: bool = True, at_once: int = running.LARGEST_CLAIM) -> di
 
 
 def settle_doubt(letter: int, how: str) -> None:
-    """Somebody at the desk decides."""
-    actions.settle_doubt(Letter.objects.get(pk=letter), actions.Settled(how), by=Staff.objects.get(username="ida"))
+    """Somebody at the desk decides, in the morning."""
+    ida = Staff.objects.get(username="ida")
+    actions.settle_doubt(Letter.objects.get(pk=letter), actions.Settled(how), by=ida, now=A_MORNING)
 
 
 def listed(state: str) -> list[dict[str, Any]]:
@@ -180,9 +183,8 @@ def ring(broker: str) -> float:
 def after_restore(go_on: bool = False) -> dict[str, int]:
     """The command of that name, as somebody runs it after bringing a backup back."""
     out = io.StringIO()
-    # In the morning of a working day: what is let go late waits for one. Of a year to come: no word is older than the
-    # hold that it ends.
-    with time_machine.travel(datetime(2031, 3, 18, 10, tzinfo=UTC)) if go_on else contextlib.nullcontext():
+    # What is let go late waits for a morning.
+    with time_machine.travel(A_MORNING) if go_on else contextlib.nullcontext():
         call_command("after_restore", go_on=go_on, json=True, stdout=out)
     told: dict[str, int] = json.loads(out.getvalue())
     return told

@@ -166,7 +166,7 @@ class OneLetter(RuleBasedStateMachine):
     @rule(how=st.sampled_from(Settled))
     def the_desk_settles_a_doubt(self, how: Settled) -> None:
         try:
-            settle_doubt(self.letter, how, by=self.ida)
+            settle_doubt(self.letter, how, by=self.ida, now=NOW)
         except NotInThatState:
             assert self.state != "in_doubt"
         else:

@@ -166,7 +166,7 @@ def test_wherever_the_earlier_word_was_when_the_visit_moved_it_never_follows_the
     # What may become of it then: a sender puts it off, and the desk presses whatever it is offered.
     Letter.objects.filter(state__in=["handing_over", "at_the_dot"]).update(state="waiting", reason="not taken for now")
     if first_word().state == "in_doubt":
-        of_letters.settle_doubt(first_word(), of_letters.Settled.SENT_AGAIN, by=desk)
+        of_letters.settle_doubt(first_word(), of_letters.Settled.SENT_AGAIN, by=desk, now=NOW)
     if first_word().state in ("held", "refused"):
         of_letters.release(first_word(), by=desk)
     pauses_are_over()
@@ -183,7 +183,7 @@ def test_an_hour_in_doubt_does_not_follow_a_move_that_no_letter_could_tell(bouti
     StoppedAddress.objects.create(email=visit.owner.email.lower(), stopped_at=NOW, because="550")
     move(visit, "11:30")
     StoppedAddress.objects.all().delete()
-    of_letters.settle_doubt(first_word(), of_letters.Settled.SENT_AGAIN, by=StaffFactory(role="desk"))
+    of_letters.settle_doubt(first_word(), of_letters.Settled.SENT_AGAIN, by=StaffFactory(role="desk"), now=NOW)
     pauses_are_over()
     assert send().sent == 0
     assert len(sink.messages) == 1

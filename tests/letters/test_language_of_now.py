@@ -84,7 +84,7 @@ def test_a_letter_in_doubt_goes_again_as_the_same_message(written: Letter, desk:
     sink.fail("after", "drop")
     assert send().in_doubt == 1
     speak(written, "fr")
-    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk)
+    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk, now=NOW)
     assert send().sent == 1
     assert [language_of(mail) for mail in sink.messages] == ["de", "de"]
     assert read_again() == "de"

@@ -114,6 +114,27 @@ def test_one_letter_whose_morning_has_passed_waits_for_the_next_and_the_desk_is_
 
 
 @pytest.mark.parametrize(
+    ("hour", "told"),
+    [
+        (10, "The letter goes out again, as the same message."),
+        (18, "The letter goes out again in its owner’s morning, as the same message."),
+    ],
+)
+def test_a_doubt_is_sent_again_in_a_morning_and_the_desk_is_told(
+    due_piece: Make, client: Client, desk: Staff, hour: int, told: str
+) -> None:
+    due_piece()
+    round_on("2026-04-20")
+    Letter.objects.update(state="in_doubt", attempt=1)
+    client.force_login(desk)
+    with time_machine.travel(datetime(2026, 4, 23, hour, 0, tzinfo=UTC), tick=False):
+        form = {"how": "sent_again", "attempt": 1}
+        page = client.post(reverse("letters:settle_doubt", args=[only_letter().pk]), form, follow=True)
+    assert told in page.content.decode()
+    assert only_letter().state == "waiting"
+
+
+@pytest.mark.parametrize(
     ("now", "then"),
     [
         ("2026-04-30 06:59", "2026-04-30 07:00"),

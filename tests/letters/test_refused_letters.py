@@ -97,7 +97,7 @@ def test_a_letter_in_doubt_goes_again_without_what_was_answered_since(
     assert send().in_doubt == 1
     say(two[0], choice, day=day)
     assert Reminder.objects.get(piece=two[0]).ended_on is None  # it may be out
-    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk)
+    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk, now=NOW)
     assert send().sent == 1
     assert [two[0].serial in mail.text for mail in sink.messages] == [True, False]
     assert all(two[1].serial in mail.text for mail in sink.messages)
@@ -111,7 +111,7 @@ def test_a_letter_in_doubt_of_which_nothing_is_left_ends_with_its_reason(
     send()
     for piece in two:
         say(piece, AnswerChoice.NO_LONGER_MINE)
-    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk)
+    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk, now=NOW)
     assert send().sent == 0
     assert (only_letter().state, only_letter().reason) == ("ended", "the piece is no longer the owner's")
 
@@ -120,7 +120,7 @@ def test_a_not_now_that_has_run_out_keeps_nothing_back(two: list[Piece], desk: S
     sink.fail("after", "drop")
     send()
     say(two[0], AnswerChoice.NOT_NOW, day=DAY + timedelta(days=1))
-    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk)
+    actions.settle_doubt(only_letter(), actions.Settled.SENT_AGAIN, by=desk, now=NOW)
     assert send().sent == 1
     assert two[0].serial in sink.messages[-1].text
 

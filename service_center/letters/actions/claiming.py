@@ -22,6 +22,7 @@ from service_center.letters.actions.answering import ENDS
 from service_center.letters.actions.desk import SENT_AGAIN
 from service_center.letters.actions.ending import still_holds
 from service_center.letters.actions.given_rows import as_given, as_value
+from service_center.letters.actions.late import in_their_morning
 from service_center.letters.actions.wording import keep_wordings
 from service_center.letters.models import Confirmation, Letter, Reminder, StoppedAddress
 from service_center.letters.queries.contents import Tell, all_read_of
@@ -85,16 +86,19 @@ class _Interval(NamedTuple):
 
 
 @transaction.atomic
-def claim(ready: Q, *, by: str, at_most: int, on: date, now: datetime) -> tuple[int, list[Claim]]:
+def claim(
+    ready: Q, *, by: str, at_most: int, on: date, now: datetime, at_any_hour: bool = False
+) -> tuple[int, list[Claim]]:
     """Take letters that are ready. How many left the queue, and those of them that are still to go.
 
     What changed since they were written counts: a reminder that no longer holds ends here, a letter without one too.
+    An invitation that is late rests until its owner's morning, unless it may leave `at_any_hour`.
     Each speaks from this day where its owner lives; an `on` other than today's stands for today everywhere.
     """
     chosen = Letter.objects.filter(ready, state=LetterState.WAITING, channel=Channel.MAIL).order_by("not_before", "pk")
     rows = chosen.select_related("owner").select_for_update(skip_locked=True, no_key=True, of=("self",))
     letters = list(rows[:at_most])
-    going, reminders = _still_to_go(letters, on)
+    going, reminders = _still_to_go(letters if at_any_hour else in_their_morning(letters, now), on)
     going = _named(going)
     for letter in going:
         # An invitation speaks its owner's language of now; what others tell was written down in one. The desk sends

@@ -46,9 +46,10 @@ class TooNear(Exception):  # noqa: N818  # a refusal, named for what was found
 
 
 @transaction.atomic
-def settle_doubt(letter: Letter, how: Settled, *, by: Staff, attempt: int | None = None) -> None:
+def settle_doubt(letter: Letter, how: Settled, *, by: Staff, now: datetime, attempt: int | None = None) -> None:
     """Send a letter in doubt again, as the same message, or take it as sent when it was at the dot.
 
+    An invitation goes again in a morning of its owner, anything else at once.
     `attempt`: the one whose doubt was looked at; None for whichever it is. Raises NotInThatState where the letter is no
     longer in doubt, or is so from a later attempt.
     """
@@ -56,7 +57,7 @@ def settle_doubt(letter: Letter, how: Settled, *, by: Staff, attempt: int | None
     if attempt is not None:
         doubtful = doubtful.filter(attempt=attempt)
     if how is Settled.SENT_AGAIN:
-        changed = doubtful.update(state=LetterState.WAITING, not_before=Now(), reason=SENT_AGAIN)
+        changed = let_wait(doubtful, reason=SENT_AGAIN, now=now)
     else:
         changed = doubtful.update(
             state=LetterState.SENT, sent_at=Coalesce(F("dot_at"), Now()), reason="taken as sent by the desk"

@@ -23,12 +23,15 @@ class AlreadyDecided(Exception):  # noqa: N818  # a refusal, named for what was 
     """Somebody decided about the round meanwhile. The message names the decision."""
 
 
-def let_letters_go(this: Round) -> int:
+def let_letters_go(this: Round, *, now: datetime | None) -> int:
     """Let a round's held letters wait for their mornings. How many. Some thousands a transaction; may be repeated.
 
+    With `now` those whose morning has passed wait for the next one; None where a person asked for that day.
     Those that are held for a reason of their own wait for another word: after a restore (actions.after_restore), or
     prepared for the telephone since they came back (actions.reaching).
     """
+    if now is not None:
+        return each_lot(letters_left(this), lambda lot: let_wait(lot, reason="", now=now))
     return each_lot(letters_left(this), lambda lot: lot.update(state=LetterState.WAITING, reason=""))
 
 
@@ -38,7 +41,7 @@ def let_round_go(this: Round, *, by: Staff, now: datetime) -> int:
     Raises AlreadyDecided.
     """
     _decide(this, RoundDecision.LET_GO, by=by)
-    count = each_lot(letters_left(this), lambda lot: let_wait(lot, reason="", now=now))
+    count = let_letters_go(this, now=now)
     ring_after_commit()
     return count
 

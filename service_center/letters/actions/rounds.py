@@ -134,7 +134,7 @@ def _finish(
     _take_over(this, held, before, asked, now)
     result.held = held or (_many(_to_go(this), before, asked) if _not_let_go(this).exists() else None)
     if result.held is None:
-        let_letters_go(this)
+        let_letters_go(this, now=now if asked is Asked.BY_CLOCK else None)
     Round.objects.filter(pk=this.pk).update(
         finished_at=Now(),
         reminders=result.reminders,

@@ -65,12 +65,13 @@ class SendResult:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a sender is to do. `ready`: which letters; `on`: the day; `may_go_on` is asked between letters,
-    `call_help` called once when there is more than one sender's handful."""
+    """What a sender is to do. `ready`: which letters; `on`: the day; `at_any_hour`: no clock of an owner is asked;
+    `may_go_on` is asked between letters, `call_help` called once when there is more than one sender's handful."""
 
     ready: Q
     on: date
     now: datetime
+    at_any_hour: bool
     may_go_on: Callable[[], bool]
     on_letter: Callable[[], object]
     call_help: Callable[[], object]
@@ -118,7 +119,10 @@ class Run:
             return False
         self._open_line()  # before the claim: a server that is away touches no letter
         at_most = min(self.at_once, LARGEST_CLAIM)
-        taken, claims = claim(self.asked.ready, by=self.by, at_most=at_most, on=self.asked.on, now=self.asked.now)
+        asked = self.asked
+        taken, claims = claim(
+            asked.ready, by=self.by, at_most=at_most, on=asked.on, now=asked.now, at_any_hour=asked.at_any_hour
+        )
         fault("claimed")
         if taken == at_most:
             self.at_once = at_most * LARGER_BY

@@ -35,15 +35,16 @@ def send_waiting(
 ) -> SendResult:
     """Hand over letters whose morning has come: one claim's worth, or all that are ready.
 
-    `as_of` stands for today: every letter planned up to that day, and whose morning comes by its end, is ready, unless
-    it was put off.
+    An invitation that is late, because no sender was there, waits for its owner's next morning.
+    `as_of` stands for today: every letter planned up to that day, and whose morning comes by its end, is ready at any
+    hour, unless it was put off.
     `may_go_on` is asked between letters; `call_help` is called once when there is more than one sender's handful.
     Never called inside a transaction: each step is written down by itself.
     """
     _freed, in_doubt = put_back_the_abandoned()
     result = SendResult(in_doubt=in_doubt)
     if settings.MAIL_CONFIGURED:
-        asked = Asked(_ready(as_of), as_of or now.date(), now, may_go_on, on_letter, call_help)
+        asked = Asked(_ready(as_of), as_of or now.date(), now, as_of is not None, may_go_on, on_letter, call_help)
         Run(asked, result, by=sender_name()).go(until_empty=until_empty)
         _note_look(result.trouble)
     else:

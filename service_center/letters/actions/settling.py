@@ -17,12 +17,13 @@ from service_center.letters.actions import kept_plan, moments
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.actions.ending import end_of_others
 from service_center.letters.actions.given_rows import as_given, as_value
+from service_center.letters.actions.late import rests_until
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.models import Letter, OwnerLink
 from service_center.letters.rules.bounces import BY_REPORT, Happened
 from service_center.letters.rules.codes import Fault, Status
 from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
-from service_center.letters.rules.words import LetterState, ReportSource
+from service_center.letters.rules.words import LetterSort, LetterState, ReportSource
 
 # What the reply to the dot may take on top of the wait itself.
 DOT_MARGIN_SECONDS = 60
@@ -135,7 +136,9 @@ def _in_hand(one: Claim) -> QuerySet[Letter]:
 
 
 def _try_later(one: Claim, outcome: Outcome) -> LetterState:
-    refusals = Letter.objects.values_list("temporary_refusals", flat=True).get(pk=one.letter) + 1
+    before = Letter.objects.values_list("temporary_refusals", "owner_id", "sort", Now())
+    refusals_before, owner, sort, now = before.get(pk=one.letter)  # by the database's clock
+    refusals = refusals_before + 1
     pause = pause_after(refusals, one.letter)
     if pause is None:
         _refuse(one, outcome, fault_in(outcome))
@@ -143,7 +146,7 @@ def _try_later(one: Claim, outcome: Outcome) -> LetterState:
     _in_hand(one).update(
         state=LetterState.WAITING,
         temporary_refusals=refusals,
-        not_before=Now() + pause,
+        not_before=rests_until(owner, now + pause) if sort == LetterSort.INVITATION else now + pause,
         lease_until=None,
         reply=outcome.text,
         reason=f"not taken for now ({outcome.phase})",

@@ -8,6 +8,8 @@ MORNING = time(9)
 NOON = time(12)
 # Where the day begins first it is nine in the morning at 19:00 UTC of the day before (UTC+14).
 FIRST_MORNING = timedelta(hours=6)
+# A letter that found no sender for so long is late.
+LATE_AFTER = timedelta(hours=1)
 
 
 def morning_of(day: date, zone: ZoneInfo) -> datetime:
@@ -30,6 +32,14 @@ def in_the_morning(now: datetime, zone: ZoneInfo, is_working_day: Callable[[date
     while not is_working_day(day):
         day += timedelta(days=1)
     return morning_of(day, zone)
+
+
+def is_late(written_at: datetime, not_before: datetime, now: datetime) -> bool:
+    """Whether a letter that was there in time for its morning waits since: nobody came who would have handed it over.
+
+    One that a person had written when its morning was over already, of a day that lies behind, waits for no other.
+    """
+    return written_at < not_before + LATE_AFTER <= now
 
 
 def round_day(now: datetime) -> date:

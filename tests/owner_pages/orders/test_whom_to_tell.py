@@ -119,7 +119,7 @@ def test_wherever_an_estimate_s_letter_was_it_asks_no_more_once_it_is_overtaken(
     Letter.objects.filter(state__in=["handing_over", "at_the_dot"]).update(state="waiting", reason="not taken for now")
     first.refresh_from_db()
     if first.state == "in_doubt":
-        of_letters.settle_doubt(first, of_letters.Settled.SENT_AGAIN, by=desk)
+        of_letters.settle_doubt(first, of_letters.Settled.SENT_AGAIN, by=desk, now=NOW)
     if first.state in ("held", "refused"):
         of_letters.release(first, by=desk)
     pauses_are_over()

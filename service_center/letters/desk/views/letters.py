@@ -1,6 +1,7 @@
 """The desk's pages of letters: the list, one letter as its owner sees it, and what a person decides about it."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -128,7 +129,7 @@ def letter_html(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def settle_doubt(request: HttpRequest, pk: int) -> HttpResponse:
     """One of two buttons: sent again, or taken as sent. It decides the doubt that its page showed, and no later one."""
-    found = _letter(pk)
+    found, now = _letter(pk), timezone.now()
     if request.POST.get("attempt") != str(found.attempt):
         _say_too_late(request, found.state)
         return redirect("letters:letter", pk=found.pk)
@@ -136,17 +137,25 @@ def settle_doubt(request: HttpRequest, pk: int) -> HttpResponse:
         how = actions.Settled(request.POST.get("how", ""))
     except ValueError as fault:
         raise Http404("no such decision") from fault
-    done = {
-        actions.Settled.SENT_AGAIN: _("The letter goes out again, as the same message."),
-        actions.Settled.TAKEN_AS_SENT: _("The letter is taken as sent."),
-    }
     try:
-        actions.settle_doubt(found, how, by=staff_of(request), attempt=found.attempt)
+        actions.settle_doubt(found, how, by=staff_of(request), now=now, attempt=found.attempt)
     except actions.NotInThatState as state:
         _say_too_late(request, str(state))
     else:
-        messages.success(request, done[how])
+        messages.success(request, _of_settled(found, how, now))
     return redirect("letters:letter", pk=found.pk)
+
+
+def _of_settled(letter: Letter, how: actions.Settled, now: datetime) -> str:
+    if how is actions.Settled.TAKEN_AS_SENT:
+        return _("The letter is taken as sent.")
+    if _waits(letter, now):
+        return _("The letter goes out again in its owner’s morning, as the same message.")
+    return _("The letter goes out again, as the same message.")
+
+
+def _waits(letter: Letter, now: datetime) -> bool:
+    return Letter.objects.filter(pk=letter.pk, not_before__gt=now).exists()
 
 
 @require_POST
@@ -163,8 +172,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
     except actions.NotInThatState as state:
         _say_too_late(request, str(state))
     else:
-        waits = Letter.objects.filter(pk=found.pk, not_before__gt=now).exists()
-        told = _("The letter goes out in its owner’s morning.") if waits else _("The letter goes out.")
+        told = _("The letter goes out in its owner’s morning.") if _waits(found, now) else _("The letter goes out.")
         messages.success(request, told)
     return redirect("letters:letter", pk=found.pk)
 

@@ -16,8 +16,9 @@ from service_center.letters.actions import send_waiting
 
 class Command(HouseCommand):
     help = (
-        "Hands over letters whose morning has come: a few, or with --until-empty all of them. Letters in doubt are\n"
-        "never sent again by themselves.\n\n"
+        "Hands over letters whose morning has come: a few, or with --until-empty all of them. An invitation that found\n"
+        "no sender in its morning waits for the next one of its owner. Letters in doubt are never sent again by\n"
+        "themselves.\n\n"
         "Example:\n  python manage.py send_letters --until-empty --json"
     )
 
@@ -27,7 +28,7 @@ class Command(HouseCommand):
             "--as-of",
             type=iso_day,
             metavar="DATE",
-            help="stands for today: letters planned up to that day are ready, even if their morning is still to come",
+            help="stands for today: letters planned up to that day are ready, at any hour",
         )
         parser.add_argument("--json", action="store_true", help="prints one JSON document")
 
