@@ -179,7 +179,7 @@ def lists(piece: Piece, owner: Owner, boutique: Boutique) -> list[tuple[str, str
         *(("letters", state, f"/letters/all/?state={state}") for state in ("waiting", "sent", "ended")),
         ("letters", "far back", f"/letters/all/?after={early.planned_on}.{early.pk}"),
         ("letters", "sent, far back", f"/letters/all/?state=sent&after={early.planned_on}.{early.pk}"),
-        ("letters ahead", "another day", f"/letters/ahead/?day={AS_OF + timedelta(days=45)}"),
+        ("letters ahead", "a Monday", f"/letters/ahead/?day={AS_OF + timedelta(days=40)}"),
         ("letters' answers", "of a year", f"/letters/answers/?first={AS_OF - timedelta(days=364)}&last={AS_OF}"),
         ("without mail", "far back", f"/letters/reach/?after={owner.pk // 2}"),
         ("orders", "", "/orders/"),
