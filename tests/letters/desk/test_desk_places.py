@@ -1,7 +1,8 @@
 """The desk's places for letters: the weeks ahead, what owners answered."""
 
+from collections import Counter
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 import time_machine
@@ -159,6 +160,34 @@ def test_checks_to_come_and_their_years(db: None, sink: MailSink) -> None:
     history(piece, "2028-05-02", kind="tightness_check", case_opened=False)
     recount("2028-05-02")
     assert round_on("2028-06-01").reminders == 0
+
+
+def test_each_day_lists_what_it_counts(db: None, sink: MailSink) -> None:
+    """Of pieces at every step, some years overdue, some written to late, one due on a 29 February."""
+    for number in range(30):
+        piece = PieceFactory(model__rated_bar=10 if number % 2 else None, sold_on=None, made_on=None)
+        history(piece, str(date(2017, 1, 10) + timedelta(days=61 * number)), tightness="passed")
+    for number in range(6):
+        piece = PieceFactory(model__rated_bar=10, sold_on=None, made_on=None)
+        history(piece, str(date(2025, 2, 10) + timedelta(days=14 * number)), tightness="passed")
+    for day in ("2024-03-01", "2024-09-02", "2025-03-03", "2026-02-02"):
+        round_on(day)
+        send(day)
+        Letter.objects.filter(planned_on=day).update(
+            sent_at=datetime.combine(date.fromisoformat(day), time(9), UTC) + timedelta(days=5)
+        )
+    leap = DueDate.objects.filter(kind="tightness", due_on__lt="2024-06-01").order_by("pk")[0]
+    DueDate.objects.filter(pk=leap.pk).update(due_on=date(2024, 2, 29))
+    steps = set()
+    for begin, days in ((date(2026, 2, 3), 55), (date(2027, 2, 20), 12), (date(2028, 2, 20), 12)):
+        for day in (begin + timedelta(days=ahead) for ahead in range(days)):
+            listed = Counter((one.day, ServiceKind(one.due.kind), one.step) for one in reminders_ahead(day, day))
+            assert listed == counts_ahead(day, day)
+            steps |= {(kind, step) for _day, kind, step in listed}
+    assert steps >= {
+        (OVERHAUL, Step.INVITATION), (OVERHAUL, Step.NUDGE), (OVERHAUL, Step.LAST),
+        (TIGHTNESS, Step.INVITATION), (TIGHTNESS, Step.NUDGE), (TIGHTNESS, Step.YEARLY),
+    }  # fmt: skip
 
 
 def test_answers_are_counted_by_step_and_month_and_the_latest_word_counts(due_piece: Make, sink: MailSink) -> None:
