@@ -2,7 +2,10 @@
 
 import os
 import shutil
-from collections.abc import Callable, Iterator
+import threading
+import time
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
 
 import pytest
 from django.db import connections
@@ -38,10 +41,41 @@ def chromium() -> Iterator[Browser]:
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
 
 
+class UnderWay:
+    """The site, and how many requests it is at work on: a page that was closed may have asked for one more."""
+
+    def __init__(self, application: Any) -> None:
+        self._application, self._lock, self._number = application, threading.Lock(), 0
+
+    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        self._add(1)
+        try:
+            answer: Iterable[bytes] = self._application(environ, start_response)
+            return answer
+        finally:
+            self._add(-1)
+
+    def _add(self, number: int) -> None:
+        with self._lock:
+            self._number += number
+
+    def wait(self, seconds: float = 20) -> None:
+        """Until none is: whoever empties the tables of a request at work may meet it in a deadlock."""
+        until = time.monotonic() + seconds
+        while self._number and time.monotonic() < until:
+            time.sleep(0.02)
+
+
 @pytest.fixture
 def site(transactional_db: None) -> Iterator[str]:
     """The address of the site, served over this test's database with styles as in service."""
-    thread = LiveServerThread("127.0.0.1", lambda application: application)
+    served: list[UnderWay] = []
+
+    def counted(application: Any) -> UnderWay:
+        served.append(UnderWay(application))
+        return served[0]
+
+    thread = LiveServerThread("127.0.0.1", counted)
     thread.daemon = True
     thread.start()
     thread.is_ready.wait()
@@ -49,6 +83,7 @@ def site(transactional_db: None) -> Iterator[str]:
         raise thread.error
     yield f"http://127.0.0.1:{thread.port}"
     thread.terminate()
+    served[0].wait()
     connections.close_all()
 
 
