@@ -46,13 +46,13 @@ from service_center.letters.rules.words import AnswerChoice, LetterState, Step
 SHOWN = 200
 MONTHS_A_YEAR = 12
 # Above this a page does not count itself; what the hourly task counted holds until the next day's.
-SLOW_SECONDS = 1.0
+SLOW_SECONDS = 0.2
 KEPT_FOR = timedelta(hours=26)
 LONG_AGO = date(1900, 1, 1)
 # Of one day more than this are not even looked at: what is shown are some of very many then.
 LOOKED_AT = 20_000
 # A letter that left later still is not looked for on a day's page: it would be one among all that ever went out.
-LATE_AT_MOST = timedelta(days=92)
+LATE_AT_MOST = timedelta(days=42)
 
 
 @dataclass(frozen=True, slots=True)
