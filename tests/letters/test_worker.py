@@ -88,7 +88,7 @@ def test_the_bell_makes_a_worker_hand_over_what_waits(
     with worker(environment):
         in_a_process(environment, RING)
         sink.wait_for(3, seconds=SLOWLY)
-        until(lambda: Letter.objects.filter(state="sent").count() == 3, seconds=SLOWLY)
+        until(lambda: Letter.objects.filter(state="sent").count() == 3, seconds=5)
     assert len({mail.message_id for mail in sink.messages}) == 3
 
 
@@ -101,6 +101,6 @@ def test_without_any_bell_the_clock_delivers_and_runs_the_days_round(
         processes.enter_context(worker(environment))
         processes.enter_context(celery(environment, "beat", "-l", "warning"))
         sink.wait_for(1, seconds=SLOWLY)
-        until(lambda: only_letter().state == "sent", seconds=SLOWLY)
-        until(lambda: Round.objects.filter(finished_at__isnull=False).count() == 2, seconds=SLOWLY)
-        until(Sender.objects.exists, seconds=SLOWLY)
+        until(lambda: only_letter().state == "sent", seconds=5)
+        until(lambda: Round.objects.filter(finished_at__isnull=False).count() == 2, seconds=5)
+        until(Sender.objects.exists, seconds=5)

@@ -40,11 +40,6 @@ def in_their_morning(letters: Sequence[Letter], now: datetime) -> list[Letter]:
     return [letter for letter in letters if letter.pk not in rests]
 
 
-def rests_until(owner_id: int, moment: datetime) -> datetime:
-    """When an invitation is tried again whose pause ends at a moment: then, or in its owner's next morning."""
-    return next_mornings([owner_id], moment)[owner_id]
-
-
 def _put_off(letters: Mapping[int, int], now: datetime) -> set[int]:
     """Let letters, each with its owner, wait for a morning where it is none. Which. A statement a morning."""
     mornings = next_mornings(letters.values(), now) if letters else {}

@@ -17,9 +17,9 @@ from service_center.letters.actions import kept_plan, moments
 from service_center.letters.actions.claiming import Claim
 from service_center.letters.actions.ending import end_of_others
 from service_center.letters.actions.given_rows import as_given, as_value
-from service_center.letters.actions.late import rests_until
 from service_center.letters.actions.reporting import Said, report
 from service_center.letters.models import Letter, OwnerLink
+from service_center.letters.queries.late import next_mornings
 from service_center.letters.rules.bounces import BY_REPORT, Happened
 from service_center.letters.rules.codes import Fault, Status
 from service_center.letters.rules.handing import Outcome, Verdict, fault_in, pause_after
@@ -143,10 +143,11 @@ def _try_later(one: Claim, outcome: Outcome) -> LetterState:
     if pause is None:
         _refuse(one, outcome, fault_in(outcome))
         return LetterState.REFUSED
+    again = now + pause
     _in_hand(one).update(
         state=LetterState.WAITING,
         temporary_refusals=refusals,
-        not_before=rests_until(owner, now + pause) if sort == LetterSort.INVITATION else now + pause,
+        not_before=next_mornings([owner], again)[owner] if sort == LetterSort.INVITATION else again,
         lease_until=None,
         reply=outcome.text,
         reason=f"not taken for now ({outcome.phase})",

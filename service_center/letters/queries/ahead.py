@@ -142,7 +142,7 @@ class _Found(NamedTuple):
 def _found_ahead(first: date, last: date) -> Iterator[_Found]:
     for stream in _streams(first, last, few=True):
         rows = stream.rows.filter(~Exists(_keeping(first).filter(piece=OuterRef("piece"))))
-        yield from (one for one in _found(stream, rows) if first <= one.day <= last)
+        yield from (one for one in _found(stream, rows, at_most=LOOKED_AT) if first <= one.day <= last)
     if until := {piece: day for piece, day in _asked_back_until(first).items() if day <= last}:
         for one in _of_asked_back(until, first, last):
             day = max(one.day, until[one.piece])
@@ -150,10 +150,10 @@ def _found_ahead(first: date, last: date) -> Iterator[_Found]:
                 yield one._replace(day=day)
 
 
-def _found(stream: "_Stream", rows: QuerySet[DueDate]) -> Iterator[_Found]:
+def _found(stream: "_Stream", rows: QuerySet[DueDate], *, at_most: int | None = None) -> Iterator[_Found]:
     # In no order: sorted by a key, a database would go through all due dates until it had enough.
     found = rows.order_by().values_list("pk", "piece_id", "piece__serial", *stream.columns)
-    for due, piece, serial, *columns in found[:LOOKED_AT]:
+    for due, piece, serial, *columns in found[:at_most]:
         yield _Found(stream.day_of(*columns), serial, stream.step, due, piece, stream.kind)
 
 
