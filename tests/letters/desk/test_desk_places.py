@@ -117,6 +117,23 @@ def test_what_an_owner_asked_back_stands_on_the_day_that_they_gave(
     assert counts_ahead(date(2026, 5, 4), date(2026, 8, 31)) == still
 
 
+def test_all_that_owners_asked_back_is_counted_however_little_a_page_lists(
+    due_piece: Make, sink: MailSink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service_center.letters.queries.ahead.LOOKED_AT", 1)
+    for _owner in range(3):
+        due_piece()
+    round_on("2026-03-18")
+    send()
+    day = date(2026, 6, 1)
+    for letter in Letter.objects.select_related("owner"):
+        record_answer(
+            owner=letter.owner, letter=letter, piece=letter.reminders.get().piece, choice=AnswerChoice.NOT_NOW, day=day,
+            boutique=None, on=date(2026, 3, 20), by=None,
+        )  # fmt: skip
+    assert counts_ahead(date(2026, 3, 21), date(2026, 8, 31)) == {(day, OVERHAUL, Step.NUDGE): 3}
+
+
 def test_a_visit_that_is_over_brings_the_last_letter_on_the_day_after_it(due_piece: Make, sink: MailSink) -> None:
     piece = due_piece()
     for day in ("2026-03-18", "2026-04-29"):
